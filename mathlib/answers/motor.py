@@ -1,0 +1,260 @@
+"""Which motor?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from mathlib.answers import Answer, Values, evaluate, flip, settled, share, sources_of, tell
+from mathlib.motion import belts, drive, steppers
+from mathlib.units import Q, Quantity
+
+if TYPE_CHECKING:
+    from mathlib.machine import Machine
+    from mathlib.motion.steppers import Motor
+
+STEP_ACCURACY = "5 %"  # of a full step, not cumulative, as motor makers print it
+ENOUGH = 2.0  # torque margin at low speed below which the nameplate cannot tell
+
+_ABOUT = {
+    "step": "belt travel of one full step",
+    "step_error": "band of step accuracy at the belt, either way, 5 % of a full step",
+    "lag": "of the belt under friction; on reversal the path shows twice this",
+    "acceleration_lag": "of the belt while it accelerates along y, the heavier axis",
+    "position_error": "step error and acceleration lag together, at worst",
+    "torque_margin": "holding torque over what the job's acceleration asks, at low speed",
+    "rotor_frequency": "of the rotor on its magnetic spring, with the mass that it moves",
+    "magnetic_stiffness": "of the motor's magnetic spring at the belt",
+    "step_rate": "for one motor at the job's speed along an axis",
+    "step_rate_diagonal": "the same at 45 deg, where one motor of crossed belts runs √2 faster",
+}
+
+
+def values(machine: Machine, motor: Motor) -> Values:
+    """All values for one of the two motors in this machine."""
+    radius = drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth)
+    crossed = machine.machine.belts in ("crossed", "single")
+    whole = machine.drive
+    full_steps = steppers.full_steps(motor)
+    teeth = steppers.rotor_teeth(motor)
+    per_length = belts.steps_per_length(
+        full_steps=full_steps,
+        microsteps=machine.controller.microsteps,
+        pitch=machine.belt.pitch,
+        teeth=machine.pulley.teeth,
+    )
+    told = {
+        "motor": motor,
+        "set_current": machine.controller.set_current,
+        "pitch_radius": radius,
+        "gantry": machine.machine.belts,
+        "mass": whole.masses[1],
+        "friction": whole.friction,
+    }
+    slow = drive.motor_load(acceleration="0 mm/s^2", **told)
+    fast = drive.motor_load(acceleration=machine.job.acceleration, **told)
+    step_error = steppers.step_accuracy_at_belt(
+        step_accuracy=STEP_ACCURACY, step_angle=motor.step_angle, pitch_radius=radius
+    )
+    rate = steppers.step_rate(speed=machine.job.speed, steps_per_length=per_length)
+    moved = whole.masses[1] / drive.motors_pulling(machine.machine.belts)
+    return {
+        "step": machine.belt.pitch * (machine.pulley.teeth / full_steps).magnitude,
+        "step_error": step_error,
+        "lag": slow.lag,
+        "acceleration_lag": fast.lag,
+        "position_error": step_error + fast.lag,
+        "torque_margin": drive.torque_margin(
+            holding_torque=fast.holding_torque, load_torque=fast.torque
+        ),
+        "rotor_frequency": steppers.rotor_frequency(
+            rotor_teeth=teeth,
+            holding_torque=fast.holding_torque,
+            inertia=steppers.loaded_inertia(
+                rotor_inertia=motor.rotor_inertia, mass=moved, pitch_radius=radius
+            ),
+        ),
+        "magnetic_stiffness": steppers.magnetic_stiffness(
+            rotor_teeth=teeth, holding_torque=fast.holding_torque, pitch_radius=radius
+        ),
+        "step_rate": rate,
+        "step_rate_diagonal": rate * (np.sqrt(2.0) if crossed else 1.0),
+    }
+
+
+def answer(machine: Machine) -> Answer:
+    """Compare the machine's motor with the other one of its file, or of its row's pair."""
+    typical, drawn, ends = evaluate(machine, lambda m: _both(m))
+    if machine.other_motor is None:
+        return _alone(machine, typical, drawn, ends)
+    own, other = _name(machine.motor), _name(machine.other_motor)
+    finer = _can(machine, drawn, "") & (
+        (drawn["position_error"].magnitude <= drawn["other_position_error"].magnitude)
+        | ~_can(machine, drawn, "other_")
+    )
+    neither = ~_can(machine, drawn, "") & ~_can(machine, drawn, "other_")
+    certain = settled(finer) and share(neither) < 0.1
+    gap = drawn["other_position_error"].magnitude / drawn["position_error"].magnitude
+    better = own if share(finer) > 0.5 else other
+    told = (
+        f"At worst the {own} motor places the belt within {tell(typical['position_error'])} and the "
+        f"{other} motor within {tell(typical['other_position_error'])}, where the work needs "
+        f"{tell(machine.job.accuracy)}."
+    )
+    if share(neither) >= 0.1:
+        verdict = (
+            f"{told} Neither can be chosen from the nameplate: in {share(neither):.0%} of the drawn "
+            f"machines both have less than {ENOUGH:g} times the torque that the job asks, or ask "
+            "for more steps than the controller sends. Lower the acceleration, or do the pull test."
+        )
+    elif not certain:
+        verdict = (
+            f"{told} Which is better cannot be told yet: the {own} motor is in "
+            f"{share(finer):.0%} of the drawn machines. Measure friction and weigh what moves."
+        )
+    else:
+        factor = float(np.nanmedian(gap if better == own else 1 / gap))
+        shows = _shows(machine, drawn)
+        verdict = (
+            f"{told} Take the {better} motor for position, {factor:.2g} times as good. {shows} That "
+            "it still pulls at the job's speed is not shown by this page."
+        )
+    return Answer(
+        asked=f"Which motor, {own} or {other}?",
+        values=typical,
+        verdict=verdict,
+        decided_by="step error and acceleration lag together, of motors with margin enough",
+        flips_at=_flips(machine, typical),
+        certain=certain,
+        warnings=_warnings(machine, drawn, own, other),
+        sources=(*sources_of(machine, "motor", "other_motor", "carriage", "beam"), _ACCURACY),
+        measure_next=(
+            "Pull test: run the axis at the job's speed against a spring scale until steps are "
+            "lost, motor warm; weigh carriage, head and beam."
+        ),
+        ranges=ends,
+        about={f"{p}{w}": a for p in ("", "other_") for w, a in _ABOUT.items()},
+    )
+
+
+_ACCURACY = "step accuracy 5 % of a full step: motor makers' data sheets, not cumulative"
+
+
+def _both(machine: Machine) -> Values:
+    own = values(machine, machine.motor)
+    if machine.other_motor is None:
+        return own
+    other = values(machine, machine.other_motor)
+    return own | {f"other_{word}": value for word, value in other.items()}
+
+
+def _name(motor: Motor) -> str:
+    return tell(motor.step_angle).replace(" deg", "°")
+
+
+def _can(machine: Machine, drawn: Values, prefix: str) -> np.ndarray:
+    """Elementwise: margin enough, and the controller can send the steps."""
+    rate = drawn[f"{prefix}step_rate_diagonal"].to("step/s").magnitude
+    sends = rate <= machine.controller.highest_step_rate.magnitude
+    return np.asarray((drawn[f"{prefix}torque_margin"].magnitude >= ENOUGH) & sends)
+
+
+def _shows(machine: Machine, drawn: Values) -> str:
+    """Say whether the motor's share of the error shows in the work at all."""
+    worse = np.maximum(drawn["position_error"].magnitude, drawn["other_position_error"].magnitude)
+    part = float(np.nanmedian(worse)) / float(np.median(machine.job.accuracy.magnitude))
+    if part < 1 / 3:
+        return f"It hardly shows: even the worse motor uses {part:.0%} of what the work allows."
+    return f"It shows: the worse motor uses {part:.0%} of what the work allows."
+
+
+def _flips(machine: Machine, typical: Values) -> Values:
+    """Acceleration at which each motor's margin falls to what is enough."""
+    found = {}
+    whole = machine.typical().drive
+    motors = {"acceleration": machine.motor, "acceleration_other_motor": machine.other_motor}
+    for word, motor in motors.items():
+        if motor is None:
+            continue
+        radius = drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth)
+        holding = steppers.torque_at_current(
+            rated_torque=motor.holding_torque,
+            set_current=machine.controller.set_current,
+            rated_current=motor.rated_current,
+        )
+        rotor = steppers.reflected_mass(inertia=motor.rotor_inertia, pitch_radius=radius)
+
+        def at_margin(
+            holding: Quantity = holding, rotor: Quantity = rotor, r: Quantity = radius
+        ) -> Quantity:
+            return drive.axis_force.solve(
+                "acceleration",
+                belt_force=holding / ENOUGH / r,
+                mass=whole.masses[1],
+                friction=whole.friction,
+                motors=drive.motors_pulling(machine.machine.belts),
+                reflected_mass=rotor,
+            )
+
+        value = flip(at_margin)
+        if value is not None:
+            found[word] = value
+    return found
+
+
+def _warnings(machine: Machine, drawn: Values, own: str, other: str) -> tuple[str, ...]:
+    found = [
+        "These margins hold at low speed. At speed the supply's voltage limits the current, and a "
+        "0.9° motor meets that limit at a lower speed than its 1.8° twin."
+    ]
+    for prefix, name in (("", own), ("other_", other)):
+        if f"{prefix}lag" not in drawn:
+            continue
+        slips = share(np.isnan(drawn[f"{prefix}acceleration_lag"].magnitude))
+        if slips > 0.01:
+            found.append(f"The {name} motor slips at this acceleration in {slips:.0%} of cases.")
+        rate = drawn[f"{prefix}step_rate_diagonal"].to("step/s").magnitude
+        if share(rate > machine.controller.highest_step_rate.magnitude) > 0:
+            found.append(
+                f"The {name} motor needs {tell(Q(rate, 'step/s'))} at the job's speed, more than "
+                f"the controller's {tell(machine.controller.highest_step_rate)}."
+            )
+    set_current, rated = machine.controller.set_current, machine.motor.rated_current
+    if share(set_current.magnitude > rated.magnitude) > 0:
+        found.append(
+            "The set current is above the motor's rated current (rms): the motor overheats, and "
+            "saturation gives less torque than counted here."
+        )
+    return tuple(found)
+
+
+def _alone(
+    machine: Machine,
+    typical: Values,
+    drawn: Values,
+    ends: dict[str, tuple[Quantity, Quantity]],
+) -> Answer:
+    """Judge one motor where the file has no other to compare."""
+    enough = _can(machine, drawn, "")
+    certain = settled(enough)
+    name = _name(machine.motor)
+    if not certain:
+        verdict = "cannot be told from the nameplate: do the pull test."
+    elif share(enough) > 0.5:
+        verdict = "has margin enough at low speed; at the job's speed this page does not show it."
+    else:
+        verdict = "lacks torque or asks for more steps than the controller sends."
+    return Answer(
+        asked=f"Is the {name} motor enough?",
+        values=typical,
+        verdict=f"The {name} motor {verdict} Add [other_motor] to compare with another.",
+        decided_by="torque margin and step rate",
+        flips_at=_flips(machine, typical),
+        certain=certain,
+        warnings=_warnings(machine, drawn, name, ""),
+        sources=(*sources_of(machine, "motor", "carriage", "beam"), _ACCURACY),
+        measure_next="Pull test at the job's speed, motor warm.",
+        ranges=ends,
+        about=_ABOUT,
+    )

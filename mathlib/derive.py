@@ -1,0 +1,394 @@
+"""What follows from an equation by algebra: its inverse, slopes and uncertainty.
+
+SymPy is loaded here, when one of them is first asked for, and SciPy where a bracket is searched.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from mathlib import units, words
+from mathlib.errors import MathlibError, NotUnique, UnitError, ValueRefused, WordError
+from mathlib.units import Quantity
+from mathlib.words import Word
+
+if TYPE_CHECKING:
+    import sympy
+
+    from mathlib.formula import Formula
+
+_REINSERTED: Final = 1e-9  # a root put back in must give the result to this, relatively
+_MATTERS: Final = 0.05  # second order is worth a word above this part of the first
+
+
+@dataclass(frozen=True)
+class Uncertainty:
+    """Result of a first-order propagation.
+
+    ``shares`` has each input's part of the variance; ``second_order`` is the next order's
+    standard uncertainty over the first order's; ``note`` says in words when it matters.
+    """
+
+    value: Quantity
+    std: Quantity
+    shares: dict[str, float]
+    second_order: float
+    note: str
+
+    def __str__(self) -> str:
+        """Value, standard uncertainty and shares on one line."""
+        told = ", ".join(f"{word} {share:.0%}" for word, share in self.shares.items())
+        text = f"{units.show(self.value)} ± {units.show(self.std, 2)} [{told}]"
+        return f"{text}; {self.note}" if self.note else text
+
+
+class _Symbols:
+    """SymPy's view of one formula: a symbol per letter, the equation, cached derivatives."""
+
+    def __init__(self, formula: Formula) -> None:
+        import sympy
+
+        self.formula = formula
+        kinds = {"positive": {"positive": True}, "zero": {"nonnegative": True}}
+        self.by_word = {
+            w.word: sympy.Symbol(w.letter, **kinds.get(w.sign, {"real": True}))
+            for w in (formula.output, *formula.inputs)
+        }
+        by_letter = {w.letter: self.by_word[w.word] for w in (formula.output, *formula.inputs)}
+        self.right = formula.equation.symbolic(by_letter)
+        self._roots: dict[str, list[Any]] = {}
+        self._compiled: dict[tuple[Any, ...], Any] = {}
+
+    def roots(self, word: str) -> list[Any]:
+        """Closed forms of ``word``; an empty list where SymPy finds none."""
+        if word not in self._roots:
+            self._roots[word] = self._solved(word)
+        return self._roots[word]
+
+    def _solved(self, word: str) -> list[Any]:
+        import sympy
+
+        if word == self.formula.output.word:
+            return [self.right]
+        # A root with plain symbols is sought too: assumptions may hide one behind an inequality.
+        wanted, result = self.by_word[word], self.by_word[self.formula.output.word]
+        try:
+            found = sympy.solve(sympy.Eq(result, self.right), wanted)
+        except (NotImplementedError, ValueError):
+            return []
+        return [root for root in found if not root.has(wanted)] if isinstance(found, list) else []
+
+    def numeric(self, expression: Any, values: Mapping[str, Any]) -> Any:
+        """Evaluate an expression for values by word in SI base units."""
+        import sympy
+
+        names = tuple(w for w in self.by_word if w in values)
+        key = (expression, names)
+        if key not in self._compiled:
+            arguments = [self.by_word[w] for w in names]
+            self._compiled[key] = sympy.lambdify(arguments, expression, modules="numpy")
+        with np.errstate(all="ignore"):
+            value = self._compiled[key](*(np.asarray(values[w]) for w in names))
+        return np.asarray(value)
+
+
+@lru_cache(maxsize=256)
+def _symbols(formula: Formula) -> _Symbols:
+    return _Symbols(formula)
+
+
+def _check_solve_words(formula: Formula, word: str, given: Mapping[str, Any]) -> list[Word]:
+    takes = [w for w in (formula.output, *formula.inputs) if w.word != word]
+    if len(takes) == len(formula.inputs) + 1:
+        told = ", ".join(w.word for w in (formula.output, *formula.inputs))
+        letters = {w.letter: w.word for w in (formula.output, *formula.inputs)}
+        hint = f'write "{letters[word]}"' if word in letters else f"it has {told}"
+        raise WordError(f"{formula.title}: there is no word {word!r} to solve for; {hint}.")
+    if word in given:
+        raise WordError(f"{formula.title}: {word} is what solve finds; do not pass it too.")
+    return takes
+
+
+def solve(
+    formula: Formula, word: str, bracket: tuple[Any, Any] | None, given: Mapping[str, Any]
+) -> Quantity:
+    """Find one input from the result; see ``Formula.solve``."""
+    takes = _check_solve_words(formula, word, given)
+    wanted = next(w for w in (formula.output, *formula.inputs) if w.word == word)
+    values = words.read_words(formula.title, takes, given)
+    if wanted is formula.output:
+        return words.result(formula.base_result(values), wanted.container)
+    try:
+        values = dict(zip(values, np.broadcast_arrays(*values.values()), strict=True))
+    except ValueError:
+        raise ValueRefused(f"{formula.title}: arrays of unequal shapes in solve.") from None
+    if bracket is not None:
+        root = _searched(formula, wanted, bracket, values)
+    else:
+        root = _closed_form(formula, wanted, values)
+    return words.result(root, wanted.container)
+
+
+def _closed_form(formula: Formula, wanted: Word, values: Mapping[str, Any]) -> Any:
+    known = _symbols(formula)
+    roots = known.roots(wanted.word)
+    shape = np.shape(values[formula.output.word])
+    if not roots:
+        raise NotUnique(
+            f"{formula.title}: no closed form for {wanted.word}. Pass a bracket, such as "
+            f'bracket=("1 {wanted.unit}", "10 {wanted.unit}").'
+        )
+    complexes = {w: np.asarray(v, dtype=complex) for w, v in values.items()}
+    candidates = []
+    for root in roots:
+        found = np.broadcast_to(known.numeric(root, complexes), shape)
+        real = np.abs(found.imag) <= 1e-9 * np.abs(found.real)
+        candidates.append(_kept(formula, wanted, values, np.where(real, found.real, np.nan)))
+    table = np.array(candidates)
+    for i, j in itertools.combinations(range(len(table)), 2):
+        same = np.abs(table[i] - table[j]) <= 1e-9 * np.abs(table[i])
+        table[j] = np.where(same, np.nan, table[j])
+    count = np.sum(np.isfinite(table), axis=0)
+    if np.all(count == 1):
+        return np.nansum(table, axis=0)
+    bad = tuple(int(i) for i in np.argwhere(count != 1)[0]) if shape else ()
+    at = f" at index {bad}" if shape else ""
+    here = table[(slice(None), *bad)]
+    fits = [units.show(words.result(v, wanted.container)) for v in here if np.isfinite(v)]
+    told = " and ".join(fits)
+    why = (
+        f"{len(fits)} values of {wanted.word} fit{at}: {told}"
+        if fits
+        else (f"no value of {wanted.word} fits{at}")
+    )
+    hint = (
+        "Pass bracket=(low, high) around the one you mean."
+        if fits
+        else ("Check the values, or pass bracket=(low, high).")
+    )
+    raise NotUnique(f"{formula.title}: {why}. {hint}")
+
+
+def _kept(formula: Formula, wanted: Word, values: Mapping[str, Any], root: Any) -> Any:
+    """Roots that lie in the sign domain and give the result back; nan elsewhere."""
+    fits = words.sign_fits(wanted.sign, root)
+    filled = np.where(fits, root, np.nan)
+    inputs = {w.word: values.get(w.word, filled) for w in formula.inputs}
+    target = values[formula.output.word]
+    again = _unchecked(formula, inputs)
+    fits &= np.abs(again - target) <= _REINSERTED * np.abs(target)
+    return np.where(fits, root, np.nan)
+
+
+def _unchecked(formula: Formula, inputs: Mapping[str, Any]) -> Any:
+    """Right-hand side in base units, nan where a condition fails."""
+    from mathlib.compiled import run
+
+    by_letter = {w.letter: np.asarray(inputs[w.word], dtype=float) for w in formula.inputs}
+    with np.errstate(all="ignore"):
+        value = np.asarray(run(formula.equation, by_letter), dtype=float)
+        for condition, _ in formula.conditions:
+            value = np.where(run(condition, by_letter), value, np.nan)
+    return value
+
+
+def _searched(
+    formula: Formula, wanted: Word, bracket: tuple[Any, Any], values: Mapping[str, Any]
+) -> Any:
+    from scipy.optimize import elementwise
+
+    try:
+        low, high = (words.base_value(_loose(wanted), end) for end in bracket)
+    except (TypeError, ValueError) as fault:
+        if isinstance(fault, MathlibError):
+            raise type(fault)(f"{formula.title}: bracket: {fault}") from None
+        raise WordError(f"{formula.title}: a bracket is a pair (low, high).") from None
+
+    target = values[formula.output.word]
+    names = [w.word for w in formula.inputs if w.word != wanted.word]
+
+    def miss(x: Any, target: Any, *others: Any) -> Any:
+        return (
+            _unchecked(formula, {wanted.word: x, **dict(zip(names, others, strict=True))}) - target
+        )
+
+    others = tuple(values[n] for n in names)
+    found = elementwise.find_root(
+        miss, (low, high), args=(target, *others), tolerances={"xrtol": 4e-16, "frtol": 0.0}
+    )
+    root = _kept(formula, wanted, values, found.x)
+    if not np.all(np.isfinite(root)):
+        ends = " to ".join(
+            units.show(words.result(float(np.max(end)), wanted.container)) for end in (low, high)
+        )
+        raise NotUnique(
+            f"{formula.title}: between {ends} no value of {wanted.word} gives the result at "
+            "every point. The result must cross the wanted one inside the bracket."
+        )
+    return root
+
+
+def _loose(word: Word) -> Word:
+    """A bracket may begin at zero even where the root may not be zero."""
+    return Word(word.word, word.unit, word.about, "signed" if word.sign == "signed" else "zero")
+
+
+def _point(formula: Formula, given: Mapping[str, Any]) -> dict[str, Any]:
+    values = words.read_words(formula.title, formula.inputs, given)
+    values[formula.output.word] = formula.base_result(values)
+    return values
+
+
+def _per(value: Any, top: Word, bottom: Word) -> Quantity:
+    """A slope in base units as a quantity in the declared units, top per bottom."""
+    container = top.container / bottom.container
+    factor = bottom.kind.factor / top.kind.factor
+    array = np.asarray(value * factor)
+    return units.quantity(float(array) if array.ndim == 0 else array, container)
+
+
+def slopes(formula: Formula, given: Mapping[str, Any]) -> dict[str, Quantity]:
+    """Partial derivatives; see ``Formula.slopes``."""
+    values = _point(formula, given)
+    return {
+        w.word: _per(
+            _derivative(formula, formula.output.word, (w.word,), values), formula.output, w
+        )
+        for w in formula.inputs
+    }
+
+
+def sensitivity(formula: Formula, given: Mapping[str, Any]) -> dict[str, Quantity]:
+    """Logarithmic derivatives; see ``Formula.sensitivity``."""
+    values = _point(formula, given)
+    result = values[formula.output.word]
+    if np.any(np.asarray(result) == 0):
+        raise ValueRefused(f"{formula.title}: the result is zero; ask for slopes instead.")
+    made = {}
+    for w in formula.inputs:
+        slope = _derivative(formula, formula.output.word, (w.word,), values)
+        made[w.word] = units.Q(slope * values[w.word] / result, "1")
+    return made
+
+
+def _derivative(
+    formula: Formula, of: str, by: tuple[str, ...], values: Mapping[str, Any], root: int = 0
+) -> Any:
+    """Numeric value of a partial derivative of the closed form of ``of``, in base units."""
+    known = _symbols(formula)
+    expression = known.roots(of)[root].diff(*(known.by_word[w] for w in by))
+    named = {w: v for w, v in values.items() if w != of}
+    value = known.numeric(expression, named)
+    if np.iscomplexobj(value):
+        value = value.real
+    if not np.all(np.isfinite(value)):
+        told = " and ".join(by)
+        raise ValueRefused(f"{formula.title}: the slope by {told} is not finite at this point.")
+    return np.broadcast_to(value, np.broadcast_shapes(*(np.shape(v) for v in named.values()))) + 0.0
+
+
+def uncertainty(
+    formula: Formula, spread: Mapping[str, Any], of: str | None, given: Mapping[str, Any]
+) -> Uncertainty:
+    """First-order propagation; see ``Formula.uncertainty``."""
+    of = of or formula.output.word
+    takes = _check_solve_words(formula, of, given)
+    values = words.read_words(formula.title, takes, given)
+    root = 0
+    if of != formula.output.word:
+        wanted = next(w for w in formula.inputs if w.word == of)
+        values[of] = words.base_value(wanted, solve(formula, of, None, given))
+        root = _root_index(formula, of, values)
+    else:
+        wanted = formula.output
+        values[of] = formula.base_result(values)
+    spreads = _spreads(formula, takes, spread, values)
+    slope = {w: _derivative(formula, of, (w,), values, root) for w in spreads}
+    parts = {w: (slope[w] * spreads[w]) ** 2 for w in spreads}
+    variance = sum(parts.values()) if parts else 0.0
+    std = np.sqrt(variance)
+    second = _second_order(formula, of, spreads, slope, values, root)
+    with np.errstate(all="ignore"):
+        shares = {w: np.where(std > 0, p / variance, 0.0) for w, p in parts.items()}
+        ratio = np.where(std > 0, np.sqrt(np.abs(second)) / std, np.where(second > 0, np.inf, 0.0))
+    worst = float(np.max(ratio)) if np.size(ratio) else 0.0
+    note = ""
+    if parts and not np.all(std > 0) and any(np.any(s > 0) for s in spreads.values()):
+        note = "the slope is zero here, so the first order says nothing: draw from the ranges"
+    elif worst > _MATTERS:
+        note = f"the second order adds {worst:.0%} of this: draw from the ranges instead"
+    return Uncertainty(
+        words.result(values[of], wanted.container),
+        _difference(std, wanted),
+        {w: float(s) if np.ndim(s) == 0 else s for w, s in shares.items()},
+        worst,
+        note,
+    )
+
+
+def _difference(std: Any, wanted: Word) -> Quantity:
+    if wanted.kind.offset:
+        return words.result(std, units.container("K"))
+    return words.result(std, wanted.container)
+
+
+def _root_index(formula: Formula, of: str, values: Mapping[str, Any]) -> int:
+    """Which closed form gives the value that ``solve`` found."""
+    known = _symbols(formula)
+    others = {w: np.asarray(v, dtype=complex) for w, v in values.items() if w != of}
+    misses = [np.max(np.abs(known.numeric(r, others) - values[of])) for r in known.roots(of)]
+    return int(np.nanargmin(misses))
+
+
+def _spreads(
+    formula: Formula, takes: list[Word], spread: Mapping[str, Any], values: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Standard uncertainties in base units; a percentage is of the value."""
+    mistakes = words.Mistakes(f"{formula.title}, spread")
+    words.check_names(mistakes, takes, spread, needed=False)
+    mistakes.stop()
+    found: dict[str, Any] = {}
+    for word in takes:
+        if word.word not in spread:
+            continue
+        told = spread[word.word]
+        try:
+            read = units.Q(told) if isinstance(told, str) else told
+            if isinstance(read, units.QUANTITY) and units.unit_text(read._units) == "%":
+                share = words.base_value(Word(word.word, "%", "", "zero"), read)
+                found[word.word] = share * np.abs(values[word.word])
+                continue
+            found[word.word] = words.base_value(_amount(word), read)
+        except MathlibError as fault:
+            sentence = f'{fault} Write "5 %" of the value, or an amount such as "0.1 {word.unit}".'
+            mistakes.add(UnitError if isinstance(fault, UnitError) else ValueRefused, sentence)
+    mistakes.stop()
+    return found
+
+
+def _amount(word: Word) -> Word:
+    unit = "delta_degC" if word.unit in ("K", "degC") else word.unit
+    return Word(word.word, unit, "", "zero")
+
+
+def _second_order(
+    formula: Formula,
+    of: str,
+    spreads: Mapping[str, Any],
+    slope: Mapping[str, Any],
+    values: Mapping[str, Any],
+    root: int,
+) -> Any:
+    """Next terms of the variance, JCGM 100, note to 5.1.2."""
+    total: Any = 0.0
+    for a, b in itertools.product(spreads, repeat=2):
+        square = _derivative(formula, of, (a, b), values, root) ** 2 / 2
+        third = slope[a] * _derivative(formula, of, (a, b, b), values, root)
+        total = total + (square + third) * spreads[a] ** 2 * spreads[b] ** 2
+    return total

@@ -1,0 +1,458 @@
+"""A formula is written once: display, evaluation, inverse, slopes and uncertainty follow from it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+
+from mathlib import units, words
+from mathlib.compiled import LETTERS_TAKEN, in_blocks, run, unit_code
+from mathlib.equation import (
+    Equation,
+    letter_latex,
+    read_condition,
+    read_equation,
+    same_dimension,
+)
+from mathlib.errors import FormulaError, ValueRefused, WordError
+from mathlib.units import QUANTITY, Quantity
+from mathlib.words import SIGNS, Word
+
+_REMEMBERED: Final = 512  # unit combinations whose compiled code a formula keeps
+
+
+@dataclass(frozen=True)
+class Example:
+    """A worked example: inputs by word, the result, how closely, and where it comes from.
+
+    ``brackets`` has, by word, the pair to search in where ``solve`` needs one.
+    """
+
+    inputs: Mapping[str, Any]
+    result: str
+    rtol: float
+    source: str
+    brackets: Mapping[str, tuple[str, str]] | None = None
+
+
+class Typeset(str):
+    """LaTeX that a notebook shows typeset."""
+
+    __slots__ = ()
+
+    def _repr_latex_(self) -> str:
+        return f"$\\displaystyle {self}$"
+
+
+class Formula:
+    """One closed equation with its words, units, domain, source and a worked example.
+
+    Parameters
+    ----------
+    title : str
+        What the result is, in words; errors begin with it.
+    equation : str
+        ``"f = sqrt(k / m)"``: one letter on the left, the small arithmetic on the right.
+    where : dict
+        By letter: ``(word, unit, meaning[, sign[, default[, source of the default]]])``. The
+        sign is "positive" (what holds if nothing is said), "zero" (zero allowed) or "signed".
+    assumes : tuple of str
+        What must be so for the equation to hold; shown to the reader.
+    source : str
+        Where the equation comes from.
+    example : Example
+        A point where nothing is special, with the value that a source or a hand gives for it.
+    holds : tuple of str
+        Conditions that are checked, such as ``"T <= T_h; beyond it the motor slips"``.
+
+    Raises
+    ------
+    FormulaError
+        The equation is not allowed as written, or its units do not match.
+
+    Examples
+    --------
+    >>> speed = Formula(
+    ...     title="Speed",
+    ...     equation="v = d / t",
+    ...     where={
+    ...         "v": ("speed", "mm/s", "of the head"),
+    ...         "d": ("distance", "mm", "travelled"),
+    ...         "t": ("time", "s", "taken"),
+    ...     },
+    ...     assumes=("the speed is constant",),
+    ...     source="definition",
+    ...     example=Example({"distance": "6 mm", "time": "2 s"}, "3 mm/s", 1e-12, "6 / 2 = 3"),
+    ... )
+    >>> print(speed(distance="6 mm", time="2 s"))
+    3 mm/s
+    >>> print(speed.solve("time", distance="6 mm", speed="3 mm/s"))
+    2 s
+
+    """
+
+    def __init__(
+        self,
+        *,
+        title: str,
+        equation: str,
+        where: Mapping[str, tuple[str, ...]],
+        assumes: tuple[str, ...],
+        source: str,
+        example: Example | None = None,
+        holds: tuple[str, ...] = (),
+    ) -> None:
+        self.title, self.where, self.holds = title, dict(where), tuple(holds)
+        self.assumes, self.source, self.example = tuple(assumes), source, example
+        self.equation: Equation = _named(title, read_equation, equation)
+        self.name = ""
+        self._by_letter = {
+            letter: Word(told[0], told[1], told[2], *told[3:], letter=letter)
+            for letter, told in self.where.items()
+        }
+        self.conditions = tuple(
+            (_named(title, read_condition, text.partition(";")[0]), text.partition(";")[2].strip())
+            for text in self.holds
+        )
+        self._check_definition()
+        self.output: Word = self._by_letter[self.equation.left]
+        self.inputs: tuple[Word, ...] = tuple(
+            word for letter, word in self._by_letter.items() if letter != self.equation.left
+        )
+        self._input_words = tuple(word.word for word in self.inputs)
+        self._core_by_units: dict[tuple[int, ...], tuple[Any, Any]] = {}
+
+    def _check_definition(self) -> None:
+        used = {self.equation.left, *self.equation.letters}
+        if used != set(self.where):
+            odd = ", ".join(sorted(used ^ set(self.where)))
+            raise FormulaError(f"{self.title}: equation and where differ in {odd}.")
+        for letter, word in self._by_letter.items():
+            if not word.word.isidentifier() or letter in LETTERS_TAKEN:
+                raise FormulaError(f"{self.title}: {letter} or {word.word!r} is not a usable name.")
+            if word.sign not in SIGNS:
+                raise FormulaError(f"{self.title}: {word.word} has the unknown sign {word.sign!r}.")
+        if len({word.word for word in self._by_letter.values()}) < len(self._by_letter):
+            raise FormulaError(f"{self.title}: two letters have the same word.")
+        of = {letter: dict(word.kind.dimension) for letter, word in self._by_letter.items()}
+        try:
+            found = self.equation.dimension(of)
+            for condition, _ in self.conditions:
+                if set(condition.letters) - set(of):
+                    raise FormulaError(f"{condition.text!r} uses a letter that where lacks.")
+                condition.dimension(of)
+        except FormulaError as fault:
+            raise FormulaError(f"{self.title}: {fault}") from None
+        if not same_dimension(found, of[self.equation.left]):
+            unit = self._by_letter[self.equation.left].unit
+            raise FormulaError(f"{self.title}: {self.equation.text!r} does not give {unit}.")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        told = ("title", "where", "assumes", "source", "example", "holds")
+        state = {name: getattr(self, name) for name in told} | {"equation": self.equation.text}
+        return _rebuild, (state, self.name)
+
+    # -- evaluation ---------------------------------------------------------------------------
+
+    def __call__(self, *positional: Any, allow_missing: bool = False, **given: Any) -> Quantity:
+        """Evaluate; inputs by word as text, quantities, arrays or lists of them.
+
+        Raises
+        ------
+        WordError, UnitError, ValueRefused
+            A mistake in the call; the message names all of them.
+
+        """
+        # The usual case, all floats in known units, in one pass; all else the careful way.
+        if not positional and len(given) == len(self._input_words):
+            numbers, key = [], []
+            for word in self._input_words:
+                value = given.get(word)
+                if value.__class__ is not QUANTITY:
+                    break
+                number = value._magnitude
+                if number.__class__ is not float:
+                    break
+                numbers.append(number)
+                key.append(id(value._units))
+            else:
+                known = self._core_by_units.get(tuple(key))
+                if known is None:
+                    known = self._compiled(tuple(given[word]._units for word in self._input_words))
+                if known[0] is not None:
+                    value = known[0](*numbers)
+                    if value is not None:
+                        new = object.__new__(QUANTITY)
+                        new._magnitude, new._units = value, self._out
+                        return new  # type: ignore[no-any-return]
+        if positional:
+            told = "=, ".join(self._input_words)
+            raise WordError(f"{self.title}: write inputs by word: {told}=.")
+        if any(words.is_dataarray(value) for value in given.values()):
+            return self._over_dataarrays(given, allow_missing)
+        fast = self._over_arrays(given)
+        return fast if fast is not None else self._carefully(given, allow_missing)
+
+    @cached_property
+    def _out(self) -> Any:
+        return self.output.container
+
+    def _compiled(self, given: tuple[Any, ...]) -> tuple[Any, Any]:
+        """Code for this combination of units; (None, None) where the units do not fit."""
+        fits = not any(units.problem(g, w.container) for g, w in zip(given, self.inputs, strict=1))
+        core = (None, None)
+        if fits:
+            core = unit_code(
+                self.equation.text,
+                tuple(condition.text for condition, _ in self.conditions),
+                tuple((w.letter, w.sign) for w in self.inputs),
+                given,
+                self.output.sign,
+                self._out,
+            )
+        if len(self._core_by_units) >= _REMEMBERED:
+            self._core_by_units.clear()
+        # The containers are kept beside the code, so that their ids stay theirs.
+        self._core_by_units[tuple(map(id, given))] = (*core, given)  # type: ignore[assignment]
+        return core
+
+    def _over_arrays(self, given: Mapping[str, Any]) -> Quantity | None:
+        """Evaluate float arrays block by block while they are in cache, or return None."""
+        if len(given) != len(self._input_words):
+            return None
+        magnitudes, containers = [], []
+        for word in self._input_words:
+            value = given.get(word)
+            if value.__class__ is not QUANTITY:
+                return None
+            number = value._magnitude
+            if number.__class__ is not float and not (
+                number.__class__ is np.ndarray and number.dtype == np.float64
+            ):
+                return None
+            magnitudes.append(number)
+            containers.append(value._units)
+        key = tuple(map(id, containers))
+        known = self._core_by_units.get(key) or self._compiled(tuple(containers))
+        if known[1] is None:
+            return None
+        try:
+            shape = np.broadcast_shapes(*(np.shape(m) for m in magnitudes))
+        except ValueError:
+            return None
+        if not shape or 0 in shape:
+            return None
+        made = in_blocks(known[1], magnitudes, shape)
+        return None if made is None else units.quantity(made, self._out)
+
+    def _carefully(self, given: Mapping[str, Any], allow_missing: bool) -> Quantity:
+        """Evaluate with every check spelled out; this is where the sentences come from."""
+        values = words.read_words(self.title, self.inputs, given, allow_missing)
+        shapes = {w: np.shape(v) for w, v in values.items() if np.shape(v)}
+        try:
+            np.broadcast_shapes(*shapes.values())
+        except ValueError:
+            told = ", ".join(f"{word} {shape}" for word, shape in shapes.items())
+            raise ValueRefused(f"{self.title}: arrays of unequal shapes: {told}.") from None
+        return words.result(self.base_result(values, allow_missing), self._out)
+
+    def base_result(self, values: Mapping[str, Any], allow_missing: bool = False) -> Any:
+        """Right-hand side in SI base units for inputs by word in SI base units."""
+        by_letter = {word.letter: values[word.word] for word in self.inputs}
+        missing = None
+        if allow_missing:
+            missing = np.logical_or.reduce(
+                [np.isnan(v) for v in np.broadcast_arrays(*values.values())]
+            )
+        for condition, reason in self.conditions:
+            sides = {k: np.asarray(v) for k, v in by_letter.items()}
+            met = np.asarray(run(condition, sides))
+            self._refuse_unless(
+                met if missing is None else met | missing, by_letter, condition, reason
+            )
+        with np.errstate(all="ignore"):
+            value = run(
+                self.equation, {k: np.asarray(v, dtype=float) for k, v in by_letter.items()}
+            )
+        value = np.asarray(value, dtype=float)
+        fits = words.sign_fits(self.output.sign, value)
+        self._refuse_unless(fits if missing is None else fits | missing, by_letter, None, "")
+        return value
+
+    def _refuse_unless(
+        self, met: Any, by_letter: Mapping[str, Any], condition: Equation | None, reason: str
+    ) -> None:
+        if np.all(met):
+            return
+        where = ""
+        first: tuple[int, ...] = ()
+        if np.ndim(met):
+            first = tuple(int(i) for i in np.argwhere(~met)[0])
+            count = int(np.count_nonzero(~met))
+            where = f" at {count} of {met.size} points, the first at index {first}"
+        told = []
+        for letter in condition.letters if condition else self.equation.letters:
+            word = self._by_letter[letter]
+            value = np.broadcast_to(by_letter[letter], np.shape(met))[first]
+            told.append(f"{word.word} = {units.show(words.result(value, word.container))}")
+        with_values = "; ".join(told)
+        if condition is not None:
+            needs = condition.text
+            for letter in condition.letters:
+                needs = _replace_letter(needs, letter, self._by_letter[letter].word)
+            why = f": {reason}" if reason else ""
+            raise ValueRefused(f"{self.title}: needs {needs}{where}, but {with_values}{why}.")
+        raise ValueRefused(
+            f"{self.title}: the result is not {SIGNS[self.output.sign]} and finite{where}, "
+            f"for {with_values}."
+        )
+
+    def _over_dataarrays(self, given: Mapping[str, Any], allow_missing: bool) -> Any:
+        """Evaluate over labelled arrays: units come from, and go to, ``attrs["units"]``."""
+        import xarray
+
+        labelled = {w: v for w, v in given.items() if words.is_dataarray(v)}
+        for word, value in given.items():
+            if word not in labelled and np.ndim(getattr(value, "magnitude", value)) > 0:
+                raise ValueRefused(
+                    f"{self.title}: {word} is an array without labels beside labelled ones; "
+                    "make it a DataArray too."
+                )
+
+        def call(*arrays: Any) -> Any:
+            read = dict(given)
+            for (word, value), array in zip(labelled.items(), arrays, strict=True):
+                unit = value.attrs.get("units")
+                read[word] = array if unit is None else units.Q(array, unit)
+            return self(allow_missing=allow_missing, **read).magnitude
+
+        made = xarray.apply_ufunc(call, *labelled.values())
+        return made.assign_attrs(units=self.output.unit, long_name=self.title)
+
+    # -- inverse, slopes, uncertainty: with SymPy, loaded when first asked for ------------------
+
+    def solve(self, word: str, *, bracket: tuple[Any, Any] | None = None, **given: Any) -> Quantity:
+        """Find the input ``word`` that gives the stated result.
+
+        ``bracket`` is a pair of values between which the one wanted root lies; needed where
+        several roots, or no closed form, exist. The root is put back in and must fit to 1e-9.
+
+        Raises
+        ------
+        NotUnique
+            Several values fit, or none.
+
+        """
+        from mathlib import derive
+
+        return derive.solve(self, word, bracket, given)
+
+    def slopes(self, **given: Any) -> dict[str, Quantity]:
+        """Partial derivative by each input, in the result's unit per the input's unit."""
+        from mathlib import derive
+
+        return derive.slopes(self, given)
+
+    def sensitivity(self, **given: Any) -> dict[str, Quantity]:
+        """Percent of change of the result per percent of change of each input, a plain number."""
+        from mathlib import derive
+
+        return derive.sensitivity(self, given)
+
+    def uncertainty(self, spread: Mapping[str, Any], *, of: str | None = None, **given: Any) -> Any:
+        """Propagate standard uncertainties to first order (JCGM 100, 5.1.2), inputs independent.
+
+        Parameters
+        ----------
+        spread : dict
+            Standard uncertainty by word: ``"5 %"`` of the value, or an amount ``"0.5 mm"``.
+        of : str
+            The word whose uncertainty is wanted; the result of the equation if left out.
+
+        Returns
+        -------
+        Uncertainty
+            ``.value``, ``.std``, ``.shares`` by word (they add to 1), ``.second_order`` (the
+            next order's part of the standard uncertainty) and ``.note`` in words.
+
+        """
+        from mathlib import derive
+
+        return derive.uncertainty(self, spread, of, given)
+
+    # -- display ------------------------------------------------------------------------------
+
+    @property
+    def latex(self) -> str:
+        """The equation in LaTeX, in the order in which it is written."""
+        return Typeset(f"{letter_latex(self.equation.left)} = {self.equation.latex()}")
+
+    def worked(self, **given: Any) -> str:
+        """LaTeX of the equation, the same with numbers put in, and the result."""
+        value = self(**given)
+        if np.ndim(value.magnitude):
+            raise ValueRefused(f"{self.title}: worked shows one point; got arrays.")
+        put = {}
+        for word in self.inputs:
+            told = given.get(word.word, word.default)
+            told = units.Q(told) if isinstance(told, str) and not word.bare else told
+            if not isinstance(told, QUANTITY):
+                told = units.quantity(words.base_value(word, told), word.container)
+            put[word.letter] = quantity_latex(told)
+        return Typeset(f"{self.latex} = {self.equation.latex(put)} = {quantity_latex(value)}")
+
+    def __repr__(self) -> str:
+        """Title, equation, words, conditions and source as plain text."""
+        lines = [self.title, f"  {self.equation.text}"]
+        for letter, word in self._by_letter.items():
+            extra = "" if word.default is None else f" = {word.default} ({word.source})"
+            sign = "" if word.sign == "positive" else f", {SIGNS[word.sign]}"
+            lines.append(f"  {letter}: {word.word} [{word.unit}] {word.about}{extra}{sign}")
+        lines += [f"  holds if {text}" for text in (*self.holds, *self.assumes)]
+        return "\n".join([*lines, f"  source: {self.source}"])
+
+    def _repr_markdown_(self) -> str:
+        lines = [f"**{self.title}**", "", f"$$ {self.latex} $$", "", "where", ""]
+        for letter, word in self._by_letter.items():
+            unit = units.unit_text(word.container) or "plain number"
+            extra = "" if word.default is None else f" = {word.default} ({word.source})"
+            lines.append(f"- ${letter_latex(letter)}$: `{word.word}` ({unit}), {word.about}{extra}")
+        lines += ["", "holds if", ""] + [f"- {text}" for text in (*self.holds, *self.assumes)]
+        return "\n".join([*lines, "", f"*Source: {self.source}*"])
+
+
+def quantity_latex(value: Quantity) -> str:
+    """Typeset a scalar quantity.
+
+    >>> print(quantity_latex(units.Q("12.5 N/mm")))
+    12.5\\,\\text{N/mm}
+    """
+    number, _, unit = units.show(value).partition(" ")
+    if unit.startswith("× 10"):
+        power, _, unit = unit[4:].partition(" ")
+        plain = power.translate(str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-"))
+        number = rf"{number} \times 10^{{{plain}}}"
+    unit = unit.replace("%", r"\%")
+    return rf"{number}\,\text{{{unit}}}" if unit else number
+
+
+def _replace_letter(text: str, letter: str, word: str) -> str:
+    return re.sub(rf"\b{re.escape(letter)}\b", word, text)
+
+
+def _named(title: str, read: Callable[[str], Equation], text: str) -> Equation:
+    try:
+        return read(text)
+    except FormulaError as fault:
+        raise FormulaError(f"{title}: {fault}") from None
+
+
+def _rebuild(state: dict[str, Any], name: str) -> Formula:
+    formula = Formula(**state)
+    formula.name = name
+    return formula

@@ -1,0 +1,1 @@
+"""The laser half: beams, and the energy that lands."""

@@ -1,0 +1,274 @@
+"""A machine, assembled from its file: records of parts, and the ranges that they lie in.
+
+No physics here: the file is read, and the records that the physics takes are filled.
+"""
+
+from __future__ import annotations
+
+import os
+import zlib
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Final
+
+import attrs
+import numpy as np
+
+from mathlib import tables
+from mathlib.errors import MachineFileError
+from mathlib.fields import choice, optional, part, quantity, record, text, word_of
+from mathlib.laser.beams import Module
+from mathlib.machine_file import Contents, Section, read_file
+from mathlib.motion.belts import Belt, DrivenPulley
+from mathlib.motion.drive import (
+    BELTS,
+    Carriage,
+    Controller,
+    Drive,
+    Frame,
+    Job,
+    MovingBeam,
+    Supply,
+)
+from mathlib.motion.steppers import Motor
+from mathlib.ranges import Range
+from mathlib.units import Quantity
+from mathlib.units import quantity as quantity_of
+
+VARIABLE: Final = "BELTS_AND_BEAMS_MACHINE"
+ROOT: Final = tables.DATA.parent
+TAGMAKER: Final = tables.DATA / "machines" / "tagmaker.toml"
+
+
+@record
+class Work:
+    """What the machine is, and the area over which its head moves."""
+
+    name: str = text("what you call it")
+    belts: str = choice(BELTS, "how the belts run")
+    travel_x: Quantity = quantity("mm", "of the head along the moving beam")
+    travel_y: Quantity = quantity("mm", "of the beam along its rails")
+
+
+@record
+class Pen:
+    """A pen in a spring holder."""
+
+    mass: Quantity = quantity("kg", "of the head")
+    force: Quantity = quantity("N", "on the paper")
+    line_width: Quantity | None = optional("mm", "that it draws")
+
+
+@record
+class Knife:
+    """A blade that swivels behind its pivot."""
+
+    mass: Quantity = quantity("kg", "of the head")
+    force: Quantity = quantity("N", "on the sheet")
+    offset: Quantity = quantity("mm", "from the pivot to the tip")
+    drag: Quantity | None = optional("N", "along the cut", sign="zero")
+
+
+@record
+class Heads:
+    """The heads that the motion system carries, one at a time."""
+
+    laser: Module | None = part("", None)
+    pen: Pen | None = part("", None)
+    knife: Knife | None = part("", None)
+
+
+SECTIONS: Final[dict[str, Section]] = {
+    "machine": Section(Work),
+    "motor": Section(Motor, "motors"),
+    "other_motor": Section(Motor, "motors", required=False),
+    "belt": Section(Belt, "belts"),
+    "pulley": Section(DrivenPulley),
+    "supply": Section(Supply),
+    "controller": Section(Controller),
+    "carriage": Section(Carriage),
+    "beam": Section(MovingBeam),
+    "frame": Section(Frame),
+    "job": Section(Job),
+    "heads.laser": Section(Module, "lasers", required=False),
+    "heads.pen": Section(Pen, required=False),
+    "heads.knife": Section(Knife, required=False),
+}
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Machine:
+    """Records of all parts. Fields hold typical values, or arrays along ``draw`` once drawn.
+
+    ``ranges`` has the range of each dotted key that varies; ``sources`` says where values come
+    from; ``measured`` names the findings that lie over design values.
+    """
+
+    machine: Work
+    motor: Motor
+    other_motor: Motor | None
+    belt: Belt
+    pulley: DrivenPulley
+    supply: Supply
+    controller: Controller
+    carriage: Carriage
+    beam: MovingBeam
+    frame: Frame
+    job: Job
+    heads: Heads
+    ranges: dict[str, Range]
+    contents: Contents
+    draws: int = 0
+
+    @property
+    def name(self) -> str:
+        """What the builder calls it, or the name of the file."""
+        return self.machine.name or self.contents.path.stem
+
+    @property
+    def path(self) -> Path:
+        """The file that it was read from."""
+        return self.contents.path
+
+    @property
+    def drive(self) -> Drive:
+        """The drive as one record, with the laser head or the first head that there is."""
+        head = self.head_mass
+        carried = self.carriage.mass + head
+        return Drive(
+            gantry=self.machine.belts,
+            motors=(self.motor, self.motor),
+            belt=self.belt,
+            masses=(carried, carried + self.beam.mass),
+            damping="0.05 1",  # type: ignore[arg-type]
+            set_current=self.controller.set_current,
+            friction=self.carriage.friction,
+        )
+
+    @property
+    def head_mass(self) -> Quantity:
+        """Mass of the first of laser, pen and knife that states one; zero if none does."""
+        for head in (self.heads.laser, self.heads.pen, self.heads.knife):
+            if head is not None and head.mass is not None:
+                return head.mass
+        return 0.0 * self.carriage.mass
+
+    def typical(self) -> Machine:
+        """Give the machine with typical values only, and no ranges."""
+        return attrs.evolve(self, ranges={})
+
+    def draw(self, n: int, seed: int = 1) -> Machine:
+        """Give the same records with arrays of shape ``(n,)`` wherever the file has a range.
+
+        Each of the ``n`` is one machine: what is drawn once is used wherever it enters, so
+        inputs that appear twice stay correlated. The same seed gives the same machines, and a
+        range that is added leaves the draws of the others as they are.
+        """
+        changed: dict[str, dict[str, Any]] = {}
+        for key, span in self.ranges.items():
+            section, _, name = key.rpartition(".")
+            rng = np.random.default_rng([seed, zlib.crc32(key.encode())])
+            values = span.draw(n, rng)
+            word = word_of(attrs.fields_dict(SECTIONS[section].record)[name])
+            if word is not None and word.sign != "signed":
+                values = quantity_of(np.maximum(values.magnitude, 0.0), values._units)
+            changed.setdefault(section, {})[name] = values
+        parts: dict[str, Any] = {}
+        heads: dict[str, Any] = {}
+        for section, values in changed.items():
+            if section.startswith("heads."):
+                name = section.removeprefix("heads.")
+                heads[name] = attrs.evolve(getattr(self.heads, name), **values)
+            else:
+                parts[section] = attrs.evolve(getattr(self, section), **values)
+        made = attrs.evolve(self.heads, **heads)
+        return attrs.evolve(self, heads=made, ranges={}, draws=n, **parts)
+
+    def __repr__(self) -> str:
+        """Name, belts, file, and what was measured."""
+        found = f", {len(self.contents.measured)} values measured" if self.contents.measured else ""
+        return f"{self.name} ({self.machine.belts} belts, from {shown_path(self.path)}{found})"
+
+
+def load(path: str | os.PathLike[str]) -> Machine:
+    """Read a machine file.
+
+    Raises
+    ------
+    MachineFileError
+        The file cannot be read, or has mistakes; the message lists all of them.
+
+    Examples
+    --------
+    >>> load(TAGMAKER).machine.belts
+    'crossed'
+
+    """
+    contents = read_file(Path(path), SECTIONS)
+    filled = {
+        name: section.record(**contents.values[name]) if name in contents.values else None
+        for name, section in SECTIONS.items()
+    }
+    heads = {
+        name.removeprefix("heads."): filled.pop(name)
+        for name in list(filled)
+        if name.startswith("heads.")
+    }
+    filled["other_motor"] = filled["other_motor"] or _pair_of(contents)
+    return Machine(heads=Heads(**heads), ranges=contents.ranges, contents=contents, **filled)
+
+
+def _pair_of(contents: Contents) -> Motor | None:
+    """Find the row of the other step angle with the same body and current as the motor's row."""
+    pair, own = contents.pairs.get("motor"), contents.sources.get("motor.like")
+    if not pair:
+        return None
+    for row in tables.read("motors").rows.values():
+        if row.pair == pair and row.name != own:
+            known = {
+                key: value.typical if isinstance(value, Range) else value
+                for key, value in row.values.items()
+                if key in attrs.fields_dict(Motor)
+            }
+            for key, value in row.values.items():
+                if isinstance(value, Range) and key in known:
+                    contents.ranges[f"other_motor.{key}"] = value
+            contents.sources["other_motor.like"] = row.name
+            return Motor(**known)
+    return None
+
+
+def open_machine(path: str | os.PathLike[str] | None = None) -> Machine:
+    """Open the reader's machine, and say which it is.
+
+    ``path``, else the file that the environment variable BELTS_AND_BEAMS_MACHINE names, else
+    ``my_machine.toml`` in the checkout, else the Tagmaker.
+
+    Raises
+    ------
+    MachineFileError
+        The file cannot be read, or has mistakes; the message lists all of them.
+
+    """
+    machine = load(path or default_path())
+    print(f"Machine: {machine}")
+    return machine
+
+
+def default_path() -> Path:
+    """Tell which file is opened when none is named."""
+    named = os.environ.get(VARIABLE)
+    if named:
+        if not Path(named).is_file():
+            raise MachineFileError(f"{VARIABLE} names {named}, and there is no such file.")
+        return Path(named)
+    own = ROOT / "my_machine.toml"
+    return own if own.is_file() else TAGMAKER
+
+
+@lru_cache(maxsize=64)
+def shown_path(path: Path) -> str:
+    """Write a path as a reader finds it: inside the checkout, from its root."""
+    resolved = path.resolve()
+    inside = resolved.is_relative_to(ROOT)
+    return resolved.relative_to(ROOT).as_posix() if inside else str(path)

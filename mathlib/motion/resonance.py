@@ -1,0 +1,100 @@
+"""Natural frequencies of what the belts hold."""
+
+from __future__ import annotations
+
+from mathlib.formula import Example, Formula
+
+held_carriage_frequency = Formula(
+    title="Natural frequency of a carriage on its belt, motor shaft held",
+    equation="f = sqrt(k / m) / (2 * pi)",
+    where={
+        "f": ("frequency", "Hz", "free oscillation of the carriage"),
+        "k": ("stiffness", "N/mm", "of all the spans that hold the carriage"),
+        "m": ("mass", "kg", "of what moves; not the rotor, which is held"),
+    },
+    assumes=(
+        "the motor shaft does not move",
+        "damping is small",
+        "the belt weighs little next to the carriage",
+    ),
+    source="Den Hartog, Mechanical Vibrations, ch. 2",
+    example=Example(
+        {"stiffness": "10 N/mm", "mass": "1 kg"},
+        "15.92 Hz",
+        5e-4,
+        "by hand: sqrt(10000 / 1) = 100 rad/s; 100 / 6.2832 = 15.92",
+    ),
+)
+
+series_stiffness = Formula(
+    title="Stiffness of two springs one behind the other",
+    equation="k = k_1 * k_2 / (k_1 + k_2)",
+    where={
+        "k": ("stiffness", "N/mm", "of both together"),
+        "k_1": ("stiffness_1", "N/mm", "of the first, such as the belt"),
+        "k_2": ("stiffness_2", "N/mm", "of the second, such as the motor's magnetic spring"),
+    },
+    assumes=("the point between them has no mass; with the rotor there, two modes appear",),
+    source="Equal force in both, stretches add",
+    example=Example(
+        {"stiffness_1": "66.6 N/mm", "stiffness_2": "493 N/mm"},
+        "58.67 N/mm",
+        2e-4,
+        "by hand: 66.6 * 493 / (66.6 + 493) = 32833.8 / 559.6 = 58.67",
+    ),
+)
+
+crossed_low_frequency = Formula(
+    title="Lower natural frequency of a head on crossed belts, motor shafts held",
+    equation=(
+        "f = sqrt(((k_a + k_b) / m_x + (k_a + k_b) / m_y) / 2 - sqrt((((k_a + k_b) / m_x "
+        "- (k_a + k_b) / m_y) / 2)**2 + (k_a - k_b)**2 / (m_x * m_y))) / (2 * pi)"
+    ),
+    where={
+        "f": ("frequency", "Hz", "free oscillation, the lower of two"),
+        "k_a": ("stiffness_a", "N/mm", "of belt a alone, both its spans"),
+        "k_b": ("stiffness_b", "N/mm", "of belt b alone, both its spans"),
+        "m_x": ("mass_x", "kg", "that moves along x"),
+        "m_y": ("mass_y", "kg", "that moves along y"),
+    },
+    assumes=(
+        "the motor shafts do not move",
+        "the beam does not turn on its rails",
+        "damping is small",
+    ),
+    source="Eigenvalues of K = [[k_a + k_b, k_a - k_b], [k_a - k_b, k_a + k_b]] over the masses",
+    example=Example(
+        {
+            "stiffness_a": "50 N/mm",
+            "stiffness_b": "40 N/mm",
+            "mass_x": "0.4 kg",
+            "mass_y": "1.2 kg",
+        },
+        "43.1846 Hz",
+        1e-6,
+        "by hand: 90000 / 0.4 = 225000, 90000 / 1.2 = 75000; mean 150000, half gap 75000; "
+        "10000**2 / 0.48 = 2.08333e8; 150000 - sqrt(5.625e9 + 2.08333e8) = 73623.8; "
+        "its root is 271.337 rad/s",
+        brackets={
+            "stiffness_a": ("30 N/mm", "60 N/mm"),
+            "stiffness_b": ("30 N/mm", "45 N/mm"),
+            "mass_x": ("0.3 kg", "0.5 kg"),
+            "mass_y": ("1 kg", "1.4 kg"),
+        },
+    ),
+)
+
+ripple_spacing = Formula(
+    title="Spacing of the ripples that an oscillation leaves on the work",
+    equation="s = v / f",
+    where={
+        "s": ("ripple_spacing", "mm", "from crest to crest along the path"),
+        "v": ("speed", "mm/s", "of the head at that place"),
+        "f": ("frequency", "Hz", "of the oscillation"),
+    },
+    assumes=("the head runs at that speed there; a short segment may never reach it",),
+    source="Definition",
+    example=Example(
+        {"speed": "100 mm/s", "frequency": "50 Hz"}, "2 mm", 1e-12, "by hand: 100 / 50 = 2"
+    ),
+)

@@ -1,0 +1,120 @@
+"""Reads the tables in data/: a unit in each column's head, a source in each row."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import os
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Final
+
+from mathlib import units
+from mathlib.errors import MathlibError, TableError
+from mathlib.ranges import KINDS, Range
+from mathlib.units import Quantity
+
+DATA: Final = Path(__file__).resolve().parent.parent / "data"
+_ABOUT: Final = ("name", "pair", "kind", "source", "checked", "note")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row: its name, its values by column, and where they come from."""
+
+    name: str
+    values: dict[str, Quantity | Range]
+    kind: str
+    source: str
+    checked: str
+    pair: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows by name, with the hash of the file that they were read from."""
+
+    file: str
+    sha256: str
+    rows: dict[str, Row]
+
+
+def read(name: str) -> Table:
+    """Read ``data/<name>.csv``.
+
+    A cell is a number in the unit of its column's head, or ``low..typical..high``; an empty
+    cell is a value that nobody stated.
+
+    Raises
+    ------
+    TableError
+        The table is absent, or a row has a mistake; all of them are listed.
+
+    Examples
+    --------
+    >>> len(read("motors").rows) > 5
+    True
+
+    """
+    path = DATA / f"{name}.csv"
+    if not path.is_file():
+        known = ", ".join(sorted(p.stem for p in DATA.glob("*.csv")))
+        raise TableError(f"There is no table {name!r}; there are {known}.")
+    return _read(path, path.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=32)
+def _read(path: Path, _changed: int) -> Table:
+    raw = path.read_bytes()
+    reader = csv.reader(raw.decode("utf-8-sig").splitlines())
+    heads = next(reader)
+    columns = [head.partition(" [") for head in heads]
+    mistakes: list[str] = []
+    rows: dict[str, Row] = {}
+    for line, cells in enumerate(reader, start=2):
+        where = f"{path.name}, line {line}"
+        if len(cells) != len(heads):
+            mistakes.append(f"{where}: {len(cells)} cells under {len(heads)} heads.")
+            continue
+        about = {h: c.strip() for h, c in zip(heads, cells, strict=True) if h in _ABOUT}
+        for needed in ("name", "kind", "source", "checked"):
+            if not about.get(needed):
+                mistakes.append(f"{where}: {needed} is empty.")
+        if about.get("kind") not in KINDS:
+            mistakes.append(f"{where}: kind is one of {', '.join(KINDS)}.")
+            continue
+        values: dict[str, Quantity | Range] = {}
+        for (word, _, unit), cell in zip(columns, cells, strict=True):
+            if word in _ABOUT or not cell.strip():
+                continue
+            try:
+                values[word] = _cell(cell, unit.rstrip("]"), about)
+            except (MathlibError, ValueError) as fault:
+                mistakes.append(f"{where}: {word}: {fault}")
+        if about["name"] in rows:
+            mistakes.append(f"{where}: a second row {about['name']!r}.")
+        rows[about["name"]] = Row(values=values, **about)
+    if mistakes:
+        raise TableError("\n".join(mistakes))
+    return Table(path.name, hashlib.sha256(raw).hexdigest(), rows)
+
+
+def _cell(cell: str, unit: str, about: dict[str, str]) -> Quantity | Range:
+    container = units.container(unit)
+    parts = [units.quantity(float(part), container) for part in cell.split("..")]
+    if len(parts) == 1:
+        return parts[0]
+    if len(parts) != 3:
+        raise TableError(f"{cell!r} is neither a number nor low..typical..high")
+    return Range(*parts, source=about["source"], kind=about["kind"])
+
+
+def hashes() -> dict[str, str]:
+    """SHA-256 of every table by file name, for a record that others can check."""
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(DATA.glob("*.csv"))
+        if os.access(path, os.R_OK)
+    }

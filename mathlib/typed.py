@@ -1,0 +1,548 @@
+"""Text to quantity: a strict reader for files, calls and forms, a lenient one for nameplates.
+
+Neither evaluates what was typed, and both look at its length first. ``read`` wants exactly one
+number and one unit. ``as_typed`` reads what shops print, in four steps: tidy the characters, read
+the numbers, look the words up, compare. Where a number or a word has several meanings it keeps
+them all; the wanted unit may decide, or a second value in the text, and nothing else does.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+import unicodedata
+from functools import lru_cache
+from typing import Any, Final, NamedTuple
+
+from pint.util import UnitsContainer
+
+from mathlib import units
+from mathlib.errors import TextRefused, UnitError
+from mathlib.units import Quantity
+
+_LONGEST: Final = 200
+_MOST_FACTORS: Final = 20
+_STRICT: Final = re.compile(
+    r"\s*([-+−]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))(?:[eE]([-+]?[0-9]+)|\s*×\s*10([⁺⁻⁰¹²³⁴-⁹]+))?\s*"
+)
+_RAISED: Final = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+-0123456789")
+#: What may follow the number of a strict text by mistake, and what to say of it.
+_SLIPS: Final = (
+    (r",\d", 'has a decimal comma, or one between thousands: write such as "2.5 mm"'),
+    (r"(1\s*)?/\s*[\d.]", 'has a fraction, which is not evaluated: write such as "0.5 mm"'),
+    (r"/", 'has nothing above the bar of its unit: write such as "5 1/mm"'),
+    (r"[-+*^×·]", 'looks like an expression, which is not evaluated: write such as "9 mm"'),
+    (r"_", 'has an underscore in its number: write such as "1000 mm"'),
+    (r"(?!1\s*(/|$))[\d.]|.*[^\s/(*^]\s+-?\d", 'holds two numbers: write one, such as "9 mm"'),
+)
+
+
+def read(text: str) -> Quantity:
+    """Read exactly one number with one unit from the list of spellings; plain numbers have unit 1.
+
+    Raises
+    ------
+    TextRefused
+        The text is anything else; the sentence says what to write.
+
+    Examples
+    --------
+    >>> print(read("-1.5e3 mm/s"), read("16 1"))
+    -1500 mm/s 16
+
+    """
+    return units.quantity(*_read(_short(text)))
+
+
+def number(text: str) -> float:
+    """Read exactly one plain number, without a unit.
+
+    Raises
+    ------
+    TextRefused
+        The text is anything else, or the number is not finite.
+
+    Examples
+    --------
+    >>> number("16")
+    16.0
+
+    """
+    value, rest = _leading(_short(text))
+    if rest:
+        raise TextRefused(f'{text!r} is not a plain number: write such as "16".')
+    return value
+
+
+def _short(text: Any) -> str:
+    if not isinstance(text, str):
+        raise TextRefused(f'a text such as "9 mm" is needed; got a {type(text).__name__}.')
+    if len(text) > _LONGEST:
+        raise TextRefused(
+            f"a text of {len(text)} characters is too long (at most {_LONGEST}): "
+            'write one number and one unit, such as "9 mm".'
+        )
+    return text
+
+
+@lru_cache(maxsize=4096)
+def _read(text: str) -> tuple[float, UnitsContainer]:
+    value, rest = _leading(text)
+    if not rest:
+        n = text.strip()
+        raise TextRefused(f'a unit is missing; write "{n} mm", or "{n} 1" for a plain number.')
+    for pattern, fault in _SLIPS:
+        if re.match(pattern, rest, re.DOTALL):
+            raise TextRefused(f"{text!r} {fault}.")
+    return value, _container(rest)
+
+
+def _container(text: str) -> UnitsContainer:
+    found = units.container(text)
+    if sum(map(abs, found.values())) > _MOST_FACTORS:
+        raise TextRefused(f'{text!r} has too many factors for a unit: write such as "W/(m*K)".')
+    return found
+
+
+def _leading(text: str) -> tuple[float, str]:
+    """Split a strict text into its number and what follows."""
+    match = _STRICT.match(text)
+    if match is None:
+        raise TextRefused(f'{text!r} has no finite number and unit: write such as "9 mm".')
+    power = match[2] or (match[3] or "0").translate(_RAISED)
+    return _float(match[1].replace("−", "-"), power, text), text[match.end() :].rstrip()
+
+
+def _float(digits: str, power: str, text: str) -> float:
+    try:
+        value = float(f"{digits}e{power}")
+    except ValueError:
+        raise TextRefused(f'{text!r} has no number that can be read: write "9 mm".') from None
+    if not math.isfinite(value) or (value == 0 and re.search("[1-9]", digits)):
+        size = "large" if value else "small"
+        raise TextRefused(f"{text!r} holds a number that is too {size} to be handled.")
+    return value
+
+
+# Tidy the characters
+
+_SIGNS: Final = str.maketrans(
+    dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212", "-")
+    | dict.fromkeys("\u00b7\u22c5\u2219\u2022\u00d7\u2715", "*")
+    | dict.fromkeys("\u2044\u2215", "/")
+    | dict.fromkeys("\u02b9\u2018\u2019\u2032\u00b4`", "'")
+    | dict.fromkeys("\u02ba\u201c\u201d\u201e\u2033", '"')
+    | dict.fromkeys("\u00ba\u02da", "°")
+    | dict.fromkeys("\u200b\u2060\ufeff\u00ad", "")
+    | {"\u00b5": "u", "\u03bc": "u", "\u223c": "~"}
+)
+_CHATTER: Final = (
+    "about|approx(?:imately)?|ca|circa|roughly|around|nom(?:inal)?|typ(?:ical)?|max(?:imum)?|up to|"
+    "rated|each|wire|optical(?: power)?|dc|ac|rms|(?:holding )?torque|thrust|tension|force|"
+    "dia(?:meter)?|hung on (?:a|the) belt"
+)
+#: Patterns and what they become, in this order; what becomes ";" is dropped as chatter.
+_PHRASES: Final = tuple(
+    (re.compile(pattern, re.IGNORECASE), new)
+    for pattern, new in (
+        (r"''", '"'),
+        (r"\s+", " "),
+        (r"(?:°|(?<![a-z])deg(?:rees?|s|\.)?) ?([cf])(?:elsius|ahrenheit)?(?![a-z])", r"°\1"),
+        (r"(?<![a-z])sq(?:uare)?\.? ?([a-z]+)", r"\1^2"),
+        (r" ?(?<![a-z])(?:per|por|pro)(?![a-z]) ?", "/"),
+        (r"(?<![a-z])(?:lines|dots|pixels|threads) ?/", "1/"),
+        (r"/ ?(?:phase|ph|winding|coil)(?![a-z])\.?|[ø⌀]|^ ?min(?:imum)?\.? ?(?=\d)", ";"),
+        (rf"(?<![a-z])(?:{_CHATTER})(?![a-z])\.?", ";"),
+    )
+)
+
+
+def _tidy(text: str) -> str:
+    text = re.sub("[¼-¾⅐-⅞]", lambda m: " " + unicodedata.normalize("NFKC", m[0]), text)
+    text = re.sub("[⁺⁻⁰¹²³⁴-⁹]+", lambda m: "^" + m[0].translate(_RAISED), text)
+    text = unicodedata.normalize("NFKC", text.translate(_SIGNS)).translate(_SIGNS)
+    for pattern, new in _PHRASES:
+        text = pattern.sub(new, text)
+    return text.strip()
+
+
+# Read the numbers
+
+
+class _Reading(NamedTuple):
+    """One meaning of a number and its unit; ``half`` a unit of the last digit may be rounded."""
+
+    value: float
+    half: float
+    label: str  # what to type to mean this
+    units: UnitsContainer = UnitsContainer()
+
+
+_MIXED: Final = re.compile(r"(?:([0-9]{1,6})(?: ?- ?| ))?([0-9]{1,3})/([0-9]{1,4})(?![\d.,/])")
+_INCHES: Final = re.compile(r" ?(?:\"|'|in|ft|lb|oz|deg|°|turn|rev)", re.IGNORECASE)
+_DIGITS: Final = re.compile(
+    r"[0-9]+(?:(?: (?=\d{3}(?!\d))|[.,](?=\d)|'(?=\d{3}(?![\d\"'])))[0-9]+)*|[.,][0-9]+"
+)
+_POWER: Final = re.compile(r"[eE]([+-]?[0-9]+)| ?[*xX] ?10(?:\^ ?([+-]?[0-9]+)|([+-][0-9]+))")
+
+
+def _number(text: str, at: int) -> tuple[list[_Reading], int]:
+    """Read the number at a place: all its meanings, and where it ends."""
+    minus = "-" * text.startswith("-", at)
+    start = at + len(text[at:]) - len(text[at:].removeprefix(minus or "+").lstrip(" "))
+    match = _MIXED.match(text, start)
+    if match:
+        whole, over, under = (int(group or 0) for group in match.groups())
+        # 12/24 V are two values; a fraction that somebody means is proper and in lowest terms.
+        meant = match[1] or over == 1 or under == 4 or _INCHES.match(text, match.end())
+        if meant and 0 < over < under and math.gcd(over, under) == 1:
+            label = f"{minus}{whole + over / under:.10g}"
+            return [_Reading(float(label), 0.0, label)], match.end()
+    match = _DIGITS.match(text, start)
+    if match is None:
+        raise TextRefused(
+            f"do not understand {text[at : at + 20]!r} in {text!r}: leave out what is neither "
+            'number nor unit, and write such as "9 mm".'
+        )
+    power = _POWER.match(text, match.end())
+    raised = (power[1] or power[2] or power[3])[:9] if power else "0"
+    readings = []
+    for digits in _meanings(match[0]):
+        half = float(f"5e{int(raised) - len(digits.partition('.')[2]) - 1}")
+        label = minus + digits + (f"e{int(raised)}" if power else "")
+        readings.append(_Reading(_float(minus + digits, raised, text), half, label))
+    return readings, (power or match).end()
+
+
+def _meanings(digits: str) -> list[str]:
+    """Give all meanings of the commas, points, spaces and apostrophes in a number.
+
+    >>> _meanings("1.234,5"), _meanings("1,234")
+    (['1234.5'], ['1.234', '1234'])
+    """
+    *before, last = re.split("[ .,']", digits)
+    marks = re.findall("[ .,']", digits)
+    thousands = re.fullmatch("[1-9][0-9]{0,2}(,[0-9]{3})*", ",".join(before))
+    thousands = thousands if len(set(marks[:-1])) < 2 else None
+    found = [] if marks else [digits]
+    if marks and marks[-1] in ".," and (len(marks) == 1 or (thousands and marks[-1] != marks[0])):
+        found.append("".join(before or "0") + "." + last)
+    if thousands and marks[-1] == marks[0] and marks != ["."] and len(last) == 3:
+        found.append("".join(before) + last)
+    if not found:
+        raise TextRefused(f'{digits!r} is not one number: write such as "1234.5 mm".')
+    return found
+
+
+# Look the words up
+
+#: What units are called besides their strict spelling; "|" parts the meanings of one word.
+_SAID: Final = {
+    "m": "metro metros", "um": "micron microns", "thou": "mil mils thous", "ft": "feet",
+    "in|arcsec": '"', "in": "zoll pulgada pulgadas", "ft|arcmin": "'", "deg": "degs",
+    "s": "sec secs sek seg segundo segundos", "h": "hr hrs hours", "kgf": "kp",
+    "min": "mins minuto minutos minuten", "turn": "revs revolution revolutions r tr U",
+    "kg|kgf": "kg kgs kilo kilos kilogram kilograms", "g|gf|gn": "g gm gms gram grams",
+    "lb|lbf": "lb lbs pound pounds", "oz|ozf": "oz ounce ounces", "lb": "lbm", "V*A": "VA",
+    "V": "VDC VAC Vrms", "A": "amp amps ADC Arms", "mA": "milliamp milliamps", "ksi": "kpsi",
+    "mohm": "mOhm", "Mohm": "MOhm", "degC": "C celsius", "F|degF": "F", "degF": "fahrenheit",
+    "in/min": "ipm", "in/s": "ips", "ft/min": "fpm sfm", "ft^3/min": "cfm", "step/s": "pps sps",
+    "turn/s": "rps", "step": "pulse pulses fullstep fullsteps", "1/in": "dpi lpi ppi tpi",
+    "1": "tooth teeth microstep microsteps microstepping", "T|1": "T",
+}  # fmt: skip
+_FORCES: Final = "kg kgs g kgf kp gf lb lbs lbf oz ozf N mN uN kN cN daN"
+#: Units that stand for others in the trade: r/min is written min^-1, a motor has 200 steps/rev.
+_TRADE: Final = {"1/min": "rpm", "step/turn": "step", "1/turn": "step", "deg/step": "deg"}
+#: 2 ft 6 in is a sum; other values side by side are not.
+_SUMS: Final = {
+    "ft in": 12, "lb oz": 16, "lbf ozf": 16, "h min": 60, "min s": 60, "deg arcmin": 60,
+    "arcmin arcsec": 60,
+}  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def _trade() -> dict[UnitsContainer, UnitsContainer]:
+    return {units.container(said): units.container(meant) for said, meant in _TRADE.items()}
+
+
+@lru_cache(maxsize=1)
+def _dictionary() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
+    """Give the meanings of each word as it is written, and of its lower-case form."""
+    words = {word: tuple(u.split("|")) for u, said in _SAID.items() for word in said.split()}
+    for short, name in units.SPELLINGS.items():
+        words.setdefault(short, (short,))
+        for long in {name, name.replace("meter", "metre")} if "_" not in name else ():
+            words |= {w: words[short] for w in (long, long + "s") if w not in words}
+    pairs = [*itertools.product(_FORCES.split(), ("m", "cm", "mm", "in", "ft"))]
+    pairs += itertools.product(("in", "ft"), ("lb", "lbs", "lbf", "oz", "ozf"))
+    for a, b in pairs:
+        words.setdefault(a + b, tuple(f"{x}*{y}" for x in words[a] for y in words[b]))
+    folded: dict[str, tuple[str, ...]] = {}
+    for word, meanings in words.items():
+        low = word.casefold()
+        folded[low] = tuple(dict.fromkeys(folded.get(low, ()) + meanings))
+    return words, folded
+
+
+def _word(word: str) -> tuple[str, ...]:
+    """Give the strict meanings of one word; none when it is unknown.
+
+    A slip of capitals is forgiven, but milli and mega are never guessed from one another.
+
+    >>> _word("Kg"), _word("mw"), _word("MA")
+    (('kg', 'kgf'), ('mW', 'MW'), ())
+    """
+    words, folded = _dictionary()
+    if word in words:
+        return words[word]
+    try:
+        units.container(word)
+    except TextRefused:
+        low = folded.get(word.casefold(), ())
+        mega = word[0] == "M" and word not in ("M", "MM") and not any(m[0] == "M" for m in low)
+        return tuple(m for m in low if not mega or m[0] != "m" or m in ("m", "min"))
+    return (word,)
+
+
+_TOKEN: Final = re.compile(r"°[CFcf]?(?![a-z])|%|\"|'|[^\W\d_]+")
+_FIRST: Final = re.compile(r" ?(?:1 ?)?(/) ?(\(?)(?=[^\W\d_])| ?")
+_JOIN: Final = re.compile(r" ?([*/]) ?(\(?)|(?:\. ?| ?- ?| )(?=[^\W\d_])")
+#: A power needs its ^ after volts, amperes and watts: 5V4A are two values.
+_RAISE: Final = re.compile(r" ?(?:\^|\*\*) ?(-?[1-9])(?![\d.,])|(?<![VAWvaw])([1-4])(?![\d.,/])")
+
+
+def _unit(text: str, at: int) -> tuple[list[UnitsContainer], int]:
+    """Read the unit at a place: its meanings, none when there is none, and where it ends."""
+    said, end, join = [""], at, _FIRST.match(text, at)
+    while join and (token := _TOKEN.match(text, join.end())) and (means := _word(token[0])):
+        power = _RAISE.match(text, token.end())
+        raised = f"^{power[1] or power[2]}" if power else ""
+        end = power.end() if power else token.end()
+        bar = f"{said[0] and ''}/{join[2]}" if join[1] == "/" else "*" * bool(said[0])
+        bar = "1" * (not said[0] and bool(bar)) + bar
+        around = "({})" if bar.endswith("/") else "{}"
+        close = ")" * ("(" in said[0] + bar and text.startswith(")", end))
+        factors = [around.format(m + raised) if "*" in m else m + raised for m in means]
+        said = [unit + bar + factor + close for unit in said for factor in factors][:64]
+        end += len(close)
+        join = _JOIN.match(text, end)
+        end += text.startswith(".", end) and not text[end + 1 : end + 2].isdigit()
+    return [_container(unit) for unit in said if unit], end
+
+
+_GAUGE: Final = re.compile(
+    r"(?:awg ?|# ?)([1-4]/0|[0-9]{1,2})(?: ?awg)?(?![\w./,])|"
+    r"([1-4]/0|[0-9]{1,2}) ?(?:awg|ga|gauge|gage)(?![a-z])\.?",
+    re.IGNORECASE,
+)
+_PARTING: Final = re.compile(
+    r" ?(?:(?:-|~|\.{2,3}|to(?![a-z])|bis(?![a-z]))(?= ?[\d.,])|"
+    r"(?:(?:x(?= ?\d)|(?:or|oder|at)(?![a-z])|[*/~≈=@;,()\[\]]) ?)*)",
+    re.IGNORECASE,
+)
+_TOLERANCE: Final = re.compile(
+    r"[ (,;\[]*(?:(?:±|\+ ?/? ?-) ?[0-9][0-9.,]*|\+ ?[0-9][0-9.,]* ?/? ?- ?[0-9][0-9.,]*)(?: ?%)?"
+)
+
+
+class _Part(NamedTuple):
+    """One value of a text: what parts it from the one before, its unit as written, meanings."""
+
+    parting: str
+    unit: str
+    readings: list[_Reading]
+
+
+def _parts(text: str) -> list[_Part]:
+    """Read one value after another until the text is used up."""
+    parts: list[_Part] = []
+    parting, at = "", len(text) - len(text.lstrip(" ;([~≈"))
+    while at < len(text):
+        start = at
+        if gauge := _GAUGE.match(text, at):
+            # A wire's diameter by its gauge, ASTM B258; 1/0 is 0, 2/0 is -1.
+            wire = gauge[1] or gauge[2]
+            diameter = 0.127 * 92 ** ((36 - (1 - int(wire[0]) if "/" in wire else int(wire))) / 39)
+            numbers = [_Reading(diameter, 0.0, f"{diameter:.4g}")]
+            area = _Reading(math.pi / 4 * diameter**2, 0.0, "", units.container("mm^2"))
+            readings, at = [numbers[0]._replace(units=units.container("mm")), area], gauge.end()
+        else:
+            numbers, at = _number(text, at)
+            start = at = _skip(_TOLERANCE, text, at)
+            means, at = _unit(text, at)
+            readings = [n._replace(units=u) for u in means or [UnitsContainer()] for n in numbers]
+        parts.append(_Part(parting, text[start:at].strip(), readings))
+        after = _skip(_TOLERANCE, text, at)
+        at = _unit(text, after)[1] if after > at else at
+        parting, at = text[at : (after := _skip(_PARTING, text, at))].strip(), after
+    if not parts or parting.strip(" ;,)]"):
+        raise TextRefused(f'{text!r} is not a number with a unit: write such as "9 mm".')
+    return parts
+
+
+def _skip(pattern: re.Pattern[str], text: str, at: int) -> int:
+    match = pattern.match(text, at)
+    return match.end() if match else at
+
+
+# Compare
+
+
+def as_typed(text: str, unit: str) -> Quantity:
+    """Read what a data sheet prints, or a person writes, for a value that is wanted in ``unit``.
+
+    A tolerance (2.8 mH ±20%) is dropped, and so are words from a short list (about, max, wire).
+    Pounds, ounces, kilograms and grams are forces where a force is wanted, a gauge is a wire's
+    diameter or area, and volts with amperes are a power. Of two values that agree the first counts.
+
+    Parameters
+    ----------
+    text : str
+        One value, or several that should agree, such as ``"65Ncm (92oz.in)"``.
+    unit : str
+        The unit wanted, in its strict spelling.
+
+    Raises
+    ------
+    TextRefused
+        The text has a word that is not understood, several meanings, or values that disagree.
+    UnitError
+        The value has a unit of another kind.
+
+    Examples
+    --------
+    >>> print(as_typed("12.6 Kg-cm", "N*m"), as_typed("5V 4A", "W"))
+    1.236 N·m 20 W
+
+    """
+    wanted = _container(_short(unit))
+    return units.quantity(_as_typed(_short(text), unit), wanted)
+
+
+@lru_cache(maxsize=4096)
+def _as_typed(text: str, unit: str) -> float:
+    wanted = units.container(unit)
+    try:
+        value, given = _read(text)
+    except TextRefused:
+        pass
+    else:
+        if fits := _fit(_Part("", "", [_Reading(value, 0.0, "", given)]), wanted):
+            return fits[0].value
+    parts = _products(_sums(_parts(_tidy(text))), wanted)
+    _refuse_several(text, parts, unit)
+    fitting = [_fit(part, wanted) for part in parts]
+    if [] in fitting:
+        raise UnitError(f"{text!r} {_misfit(parts[fitting.index([])], unit)}")
+    agreed = fitting[0]
+    for fits in fitting[1:]:
+        close = [r for r in agreed if any(_agree(r, other, wanted) for other in fits)]
+        if not close:
+            a, b = agreed[0].value, fits[0].value
+            raise TextRefused(
+                f"{text!r} gives two values that do not agree: {a:.4g} {unit} and {b:.4g} {unit}, "
+                f"{abs(a - b):.2g} {unit} apart. Write one of them."
+            )
+        agreed = close
+    labels = {reading.value: f'"{reading.label}"' for reading in agreed}
+    if len(labels) > 1:
+        choice = " or ".join(labels.values())
+        raise TextRefused(f"{text!r} can be read in several ways: write {choice}.")
+    return agreed[0].value
+
+
+def _sums(parts: list[_Part]) -> list[_Part]:
+    """Add up 2 ft 6 in, and the like."""
+    summed = parts[:1]
+    ratios = {tuple(map(units.container, pair.split())): n for pair, n in _SUMS.items()}
+    for part in parts[1:]:
+        before = summed[-1]
+        both = [
+            big._replace(value=big.value + math.copysign(small.value / ratio, big.value))
+            for big in before.readings
+            for small in part.readings
+            if (ratio := ratios.get((big.units, small.units), 0)) > small.value
+        ]
+        if both and not part.parting:
+            unit = f"{before.unit} {part.readings[0].label} {part.unit}"
+            summed[-1] = _Part(before.parting, unit, both)
+        else:
+            summed.append(part)
+    return summed
+
+
+def _products(parts: list[_Part], wanted: UnitsContainer) -> list[_Part]:
+    """Put the product of volts and amperes in their place where a power is wanted."""
+    watt, volt, ampere = map(units.container, "WVA")
+    volts = [(i, r) for i, part in enumerate(parts) for r in _fit(part, volt)]
+    amperes = [(i, r) for i, part in enumerate(parts) for r in _fit(part, ampere)]
+    if len(volts) != 1 or len(amperes) != 1 or units.problem(watt, wanted):
+        return parts
+    (i, v), (j, a) = volts[0], amperes[0]
+    power = _Reading(v.value * a.value, v.half * a.value + a.half * v.value, "", watt)
+    kept = [part for n, part in enumerate(parts) if n != max(i, j)]
+    kept[min(i, j)] = _Part(parts[min(i, j)].parting, "W", [power])
+    return kept
+
+
+def _refuse_several(text: str, parts: list[_Part], unit: str) -> None:
+    """Refuse a range, a size, and a number without its unit."""
+    bare = unit not in ("1", "step", "steps") and not all(part.unit for part in parts)
+    joins = {part.parting.strip(" ;").lower() for part in parts[1:]}
+    if bare or joins & {"-", "~", "..", "...", "to", "bis", "*", "x"}:
+        spelled = next((part.unit for part in reversed(parts) if part.unit), unit)
+        said = [f'"{r.label} {part.unit or spelled}"' for part in parts for r in part.readings]
+        what = "lacks a unit" if len(parts) == 1 else "gives a range, or several values"
+        choice = " or ".join(dict.fromkeys(said))
+        raise TextRefused(f"{text!r} {what}: write one number with its unit, {choice}.")
+
+
+def _fit(part: _Part, wanted: UnitsContainer) -> list[_Reading]:
+    """Give the readings of a part that can stand where ``wanted`` is needed, converted to it."""
+    fits, several = [], len({reading.units for reading in part.readings}) > 1
+    for value, half, label, written in part.readings:
+        for given in (written, _trade().get(written)):
+            if given is None or units.problem(given, wanted):
+                continue
+            label = f"{value:.12g} {units.spelled(given)}" if several else f"{label} {part.unit}"
+            have, want = units.kind(given), units.kind(wanted)
+            operator, factor = units.scale(have.factor / want.factor)
+            shift = (have.offset - want.offset) / want.factor
+            result = (value * factor if operator == "*" else value / factor) + shift
+            if not math.isfinite(result) or (value and not result and not shift):
+                raise TextRefused(f"{label!r} is out of range in {units.spelled(wanted)}.")
+            fits.append(_Reading(result, half * have.factor / want.factor, label.strip(), wanted))
+    return fits
+
+
+def _misfit(part: _Part, unit: str) -> str:
+    """Say why no reading of a part fits, and what may have been meant."""
+    wanted = units.container(unit)
+    want = units.kind(wanted)
+    best = min(part.readings, key=lambda r: units.kind(r.units).dimension != want.dimension)
+    have = units.kind(best.units)
+    said = units.problem(best.units, wanted, best.value)
+    if have.dimension == (("[length]", -1.0),) and want.dimension == (("[length]", 1.0),):
+        one = 1 / (best.value * have.factor * want.factor) if best.value else math.inf
+        said += (
+            f' That is a number per length; the spacing is its inverse: write "{one:.4g} {unit}".'
+        )
+    for other in _dictionary()[1].get(part.unit.casefold(), ()):
+        if not units.problem(units.container(other), wanted):
+            said += f' Did you mean "{best.label} {other}"?'
+    return said
+
+
+def _agree(one: _Reading, other: _Reading, wanted: UnitsContainer) -> bool:
+    """Tell whether two readings can be one value.
+
+    Each may be off by half a unit of its last digit. Shops convert rounded values, so 2 % is
+    allowed in any case, and 5 % at most: 3 mm (1/8 in) are two things. Of a temperature, whose
+    zero is a convention, no share is taken.
+    """
+    apart, rounding = abs(one.value - other.value), one.half + other.half
+    if units.kind(wanted).dimension == (("[temperature]", 1.0),):
+        return apart <= rounding
+    size = max(abs(one.value), abs(other.value))
+    return apart <= 0.02 * size or apart <= min(rounding, 0.05 * size)
