@@ -33,8 +33,31 @@ _HOMES = {
     "open_machine": "machine",
 }
 _CHAPTERS = frozenset(
-    "answers catalogue choose derive equation errors explore figures formula laser machine mark "
-    "materials measure motion paths ranges record safety tables typed units words".split()
+    [
+        "answers",
+        "catalogue",
+        "choose",
+        "derive",
+        "equation",
+        "errors",
+        "explore",
+        "figures",
+        "formula",
+        "laser",
+        "machine",
+        "mark",
+        "materials",
+        "measure",
+        "motion",
+        "paths",
+        "ranges",
+        "record",
+        "safety",
+        "tables",
+        "typed",
+        "units",
+        "words",
+    ]
 )
 
 

@@ -185,10 +185,11 @@ def in_blocks(code: Any, magnitudes: list[Any], shape: tuple[int, ...]) -> Any:
                 if not code(*blocks, flat[part]):
                     return None
             return made
+        operands: list[list[Any]] = [["readonly"]] * len(arrays) + [["writeonly"]]
         walk = np.nditer(
             [*arrays, made],
             flags=["external_loop", "buffered", "growinner"],
-            op_flags=[["readonly"]] * len(arrays) + [["writeonly"]],  # type: ignore[arg-type]
+            op_flags=operands,
             buffersize=BLOCK,
             order="C",
         )

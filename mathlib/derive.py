@@ -19,8 +19,6 @@ from mathlib.units import Quantity
 from mathlib.words import Word
 
 if TYPE_CHECKING:
-    import sympy
-
     from mathlib.formula import Formula
 
 _REINSERTED: Final = 1e-9  # a root put back in must give the result to this, relatively
@@ -37,7 +35,7 @@ class Uncertainty:
 
     value: Quantity
     std: Quantity
-    shares: dict[str, float]
+    shares: dict[str, Any]
     second_order: float
     note: str
 
@@ -66,7 +64,7 @@ class _Symbols:
         self._compiled: dict[tuple[Any, ...], Any] = {}
 
     def roots(self, word: str) -> list[Any]:
-        """Closed forms of ``word``; an empty list where SymPy finds none."""
+        """Give closed forms of ``word``; an empty list where SymPy finds none."""
         if word not in self._roots:
             self._roots[word] = self._solved(word)
         return self._roots[word]
@@ -159,7 +157,7 @@ def _closed_form(formula: Formula, wanted: Word, values: Mapping[str, Any]) -> A
         return np.nansum(table, axis=0)
     bad = tuple(int(i) for i in np.argwhere(count != 1)[0]) if shape else ()
     at = f" at index {bad}" if shape else ""
-    here = table[(slice(None), *bad)]
+    here = np.moveaxis(table, 0, -1)[bad]
     fits = [units.show(words.result(v, wanted.container)) for v in here if np.isfinite(v)]
     told = " and ".join(fits)
     why = (
@@ -235,7 +233,7 @@ def _searched(
 
 
 def _loose(word: Word) -> Word:
-    """A bracket may begin at zero even where the root may not be zero."""
+    """Let a bracket begin at zero even where the root may not be zero."""
     return Word(word.word, word.unit, word.about, "signed" if word.sign == "signed" else "zero")
 
 
@@ -246,7 +244,7 @@ def _point(formula: Formula, given: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _per(value: Any, top: Word, bottom: Word) -> Quantity:
-    """A slope in base units as a quantity in the declared units, top per bottom."""
+    """Give a slope in base units as a quantity in the declared units, top per bottom."""
     container = top.container / bottom.container
     factor = bottom.kind.factor / top.kind.factor
     array = np.asarray(value * factor)
@@ -349,7 +347,7 @@ def _root_index(formula: Formula, of: str, values: Mapping[str, Any]) -> int:
 def _spreads(
     formula: Formula, takes: list[Word], spread: Mapping[str, Any], values: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """Standard uncertainties in base units; a percentage is of the value."""
+    """Read standard uncertainties into base units; a percentage is of the value."""
     mistakes = words.Mistakes(f"{formula.title}, spread")
     words.check_names(mistakes, takes, spread, needed=False)
     mistakes.stop()

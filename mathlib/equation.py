@@ -28,8 +28,36 @@ OPERATORS: Final = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast
 COMPARISONS: Final = {ast.LtE: "<=", ast.Lt: "<", ast.GtE: ">=", ast.Gt: ">"}
 _COMPARED: Final = {ast.LtE: r"\le", ast.Lt: "<", ast.GtE: r"\ge", ast.Gt: ">"}
 _GREEK: Final = frozenset(
-    "alpha beta gamma delta epsilon zeta eta theta kappa lambda mu nu xi rho sigma tau phi chi "
-    "psi omega Gamma Delta Theta Lambda Sigma Phi Psi Omega".split()
+    [
+        "alpha",
+        "beta",
+        "gamma",
+        "delta",
+        "epsilon",
+        "zeta",
+        "eta",
+        "theta",
+        "kappa",
+        "lambda",
+        "mu",
+        "nu",
+        "xi",
+        "rho",
+        "sigma",
+        "tau",
+        "phi",
+        "chi",
+        "psi",
+        "omega",
+        "Gamma",
+        "Delta",
+        "Theta",
+        "Lambda",
+        "Sigma",
+        "Phi",
+        "Psi",
+        "Omega",
+    ]
 )
 _LONGEST: Final = 300
 
@@ -221,10 +249,10 @@ def _symbolic(node: ast.expr, symbols: Mapping[str, sympy.Symbol]) -> Any:
 
 
 def letter_latex(letter: str) -> str:
-    """Typeset a letter: ``lam`` and ``rho_1`` become a Greek letter and an index.
+    r"""Typeset a letter: ``lam`` and ``rho_1`` become a Greek letter and an index.
 
     >>> print(letter_latex("theta_max"))
-    \\theta_{\\text{max}}
+    \theta_{\text{max}}
     """
     head, _, index = letter.partition("_")
     head = "lambda" if head == "lam" else head
@@ -244,7 +272,7 @@ def _latex(node: ast.expr, values: Mapping[str, str]) -> tuple[str, int]:
             return values[node.id], 3 if "\\text" in values[node.id] else 5
         return letter_latex(node.id), 5
     if isinstance(node, ast.Constant):
-        return f"{node.value:g}", 5
+        return f"{float(node.value):g}", 5  # type: ignore[arg-type]
     if isinstance(node, ast.UnaryOp):
         return "-" + _within(node.operand, values, 3), 3
     if isinstance(node, ast.Call):
@@ -259,7 +287,7 @@ def _latex(node: ast.expr, values: Mapping[str, str]) -> tuple[str, int]:
         return f"{_within(node.left, values, 5)}^{{{_latex(node.right, values)[0]}}}", 4
     if isinstance(node.op, ast.Mult):
         left, right = _within(node.left, values, 2), _within(node.right, values, 3)
-        numbers = bool(values) or re.search(r"\d$", left) and re.match(r"[\d(]", right)
+        numbers = bool(values) or (re.search(r"\d$", left) and re.match(r"[\d(]", right))
         times = r"\cdot" if numbers else r"\,"
         return f"{left} {times} {right}", 2
     sign = OPERATORS[type(node.op)]

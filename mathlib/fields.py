@@ -42,8 +42,8 @@ def optional(unit: str, about: str, sign: str = "positive") -> Any:
 
 def choice(options: tuple[str, ...], about: str, default: str | None = None) -> Any:
     """Field that holds one of a few words."""
-    more = {} if default is None else {"default": default}
-    return attrs.field(metadata={"choices": options, "about": about}, **more)
+    told = {"choices": options, "about": about}
+    return attrs.field(metadata=told, default=attrs.NOTHING if default is None else default)
 
 
 def text(about: str, default: str = "") -> Any:
@@ -101,6 +101,6 @@ def word_of(field: attrs.Attribute[Any]) -> Word | None:
 def in_unit_of(word: Word, value: Any) -> Quantity:
     """Read a value as the word takes it, in the word's unit."""
     base = words.base_value(word, value)
-    if isinstance(value, QUANTITY) and value._units == word.container:
-        return value
-    return words.result(base, word.container)
+    kept = isinstance(value, QUANTITY) and value._units == word.container
+    made: Quantity = value if kept else words.result(base, word.container)
+    return made

@@ -1,4 +1,4 @@
-"""A formula is written once: display, evaluation, inverse, slopes and uncertainty follow from it."""
+"""A formula is written once; display, evaluation, inverse, slopes and uncertainty follow."""
 
 from __future__ import annotations
 
@@ -24,6 +24,9 @@ from mathlib.units import QUANTITY, Quantity
 from mathlib.words import SIGNS, Word
 
 _REMEMBERED: Final = 512  # unit combinations whose compiled code a formula keeps
+
+
+_TOLD: Final = ("word", "unit", "about", "sign", "default", "source")
 
 
 @dataclass(frozen=True)
@@ -112,7 +115,7 @@ class Formula:
         self.equation: Equation = _named(title, read_equation, equation)
         self.name = ""
         self._by_letter = {
-            letter: Word(told[0], told[1], told[2], *told[3:], letter=letter)
+            letter: Word(**dict(zip(_TOLD, told, strict=False)), letter=letter)
             for letter, told in self.where.items()
         }
         self.conditions = tuple(
@@ -125,7 +128,7 @@ class Formula:
             word for letter, word in self._by_letter.items() if letter != self.equation.left
         )
         self._input_words = tuple(word.word for word in self.inputs)
-        self._core_by_units: dict[tuple[int, ...], tuple[Any, Any]] = {}
+        self._core_by_units: dict[tuple[int, ...], tuple[Any, ...]] = {}
 
     def _check_definition(self) -> None:
         used = {self.equation.left, *self.equation.letters}
@@ -172,7 +175,7 @@ class Formula:
         if not positional and len(given) == len(self._input_words):
             numbers, key = [], []
             for word in self._input_words:
-                value = given.get(word)
+                value: Any = given.get(word)
                 if value.__class__ is not QUANTITY:
                     break
                 number = value._magnitude
@@ -187,9 +190,9 @@ class Formula:
                 if known[0] is not None:
                     value = known[0](*numbers)
                     if value is not None:
-                        new = object.__new__(QUANTITY)
+                        new: Quantity = object.__new__(QUANTITY)
                         new._magnitude, new._units = value, self._out
-                        return new  # type: ignore[no-any-return]
+                        return new
         if positional:
             told = "=, ".join(self._input_words)
             raise WordError(f"{self.title}: write inputs by word: {told}=.")
@@ -202,10 +205,11 @@ class Formula:
     def _out(self) -> Any:
         return self.output.container
 
-    def _compiled(self, given: tuple[Any, ...]) -> tuple[Any, Any]:
+    def _compiled(self, given: tuple[Any, ...]) -> tuple[Any, ...]:
         """Code for this combination of units; (None, None) where the units do not fit."""
-        fits = not any(units.problem(g, w.container) for g, w in zip(given, self.inputs, strict=1))
-        core = (None, None)
+        wanted = [word.container for word in self.inputs]
+        fits = not any(map(units.problem, given, wanted))
+        core: tuple[Any, Any] = (None, None)
         if fits:
             core = unit_code(
                 self.equation.text,
@@ -218,7 +222,7 @@ class Formula:
         if len(self._core_by_units) >= _REMEMBERED:
             self._core_by_units.clear()
         # The containers are kept beside the code, so that their ids stay theirs.
-        self._core_by_units[tuple(map(id, given))] = (*core, given)  # type: ignore[assignment]
+        self._core_by_units[tuple(map(id, given))] = (*core, given)
         return core
 
     def _over_arrays(self, given: Mapping[str, Any]) -> Quantity | None:
@@ -227,7 +231,7 @@ class Formula:
             return None
         magnitudes, containers = [], []
         for word in self._input_words:
-            value = given.get(word)
+            value: Any = given.get(word)
             if value.__class__ is not QUANTITY:
                 return None
             number = value._magnitude
@@ -427,10 +431,10 @@ class Formula:
 
 
 def quantity_latex(value: Quantity) -> str:
-    """Typeset a scalar quantity.
+    r"""Typeset a scalar quantity.
 
     >>> print(quantity_latex(units.Q("12.5 N/mm")))
-    12.5\\,\\text{N/mm}
+    12.5\,\text{N/mm}
     """
     number, _, unit = units.show(value).partition(" ")
     if unit.startswith("× 10"):

@@ -32,7 +32,7 @@ from mathlib.motion.drive import (
 )
 from mathlib.motion.steppers import Motor
 from mathlib.ranges import Range
-from mathlib.units import Quantity
+from mathlib.units import Q, Quantity
 from mathlib.units import quantity as quantity_of
 
 VARIABLE: Final = "BELTS_AND_BEAMS_MACHINE"
@@ -140,7 +140,8 @@ class Machine:
             motors=(self.motor, self.motor),
             belt=self.belt,
             masses=(carried, carried + self.beam.mass),
-            damping="0.05 1",  # type: ignore[arg-type]
+            damping=Q("0.05 1"),
+            yaw_stiffness=None,
             set_current=self.controller.set_current,
             friction=self.carriage.friction,
         )
@@ -151,7 +152,7 @@ class Machine:
         for head in (self.heads.laser, self.heads.pen, self.heads.knife):
             if head is not None and head.mass is not None:
                 return head.mass
-        return 0.0 * self.carriage.mass
+        return Q("0 kg")
 
     def typical(self) -> Machine:
         """Give the machine with typical values only, and no ranges."""
@@ -175,14 +176,12 @@ class Machine:
             changed.setdefault(section, {})[name] = values
         parts: dict[str, Any] = {}
         heads: dict[str, Any] = {}
-        for section, values in changed.items():
-            if section.startswith("heads."):
-                name = section.removeprefix("heads.")
-                heads[name] = attrs.evolve(getattr(self.heads, name), **values)
-            else:
-                parts[section] = attrs.evolve(getattr(self, section), **values)
-        made = attrs.evolve(self.heads, **heads)
-        return attrs.evolve(self, heads=made, ranges={}, draws=n, **parts)
+        for section, drawn in changed.items():
+            group, _, name = section.rpartition(".")
+            owner, changes = (self.heads, heads) if group else (self, parts)
+            changes[name] = attrs.evolve(getattr(owner, name), **drawn)
+        kept = {head: getattr(self.heads, head) for head in ("laser", "pen", "knife")}
+        return attrs.evolve(self, heads=Heads(**kept | heads), ranges={}, draws=n, **parts)
 
     def __repr__(self) -> str:
         """Name, belts, file, and what was measured."""
@@ -205,7 +204,7 @@ def load(path: str | os.PathLike[str]) -> Machine:
 
     """
     contents = read_file(Path(path), SECTIONS)
-    filled = {
+    filled: dict[str, Any] = {
         name: section.record(**contents.values[name]) if name in contents.values else None
         for name, section in SECTIONS.items()
     }
@@ -228,7 +227,7 @@ def _pair_of(contents: Contents) -> Motor | None:
             known = {
                 key: value.typical if isinstance(value, Range) else value
                 for key, value in row.values.items()
-                if key in attrs.fields_dict(Motor)
+                if key in attrs.fields_dict(SECTIONS["motor"].record)
             }
             for key, value in row.values.items():
                 if isinstance(value, Range) and key in known:

@@ -85,7 +85,7 @@ class Range:
 
 
 def _scalar(value: Any) -> Quantity:
-    read = value if isinstance(value, units.QUANTITY) else None
+    read: Quantity | None = value if isinstance(value, units.QUANTITY) else None
     if isinstance(value, str):
         read = Q(value)
     if read is None or np.ndim(read.magnitude) or not np.isfinite(read.magnitude):

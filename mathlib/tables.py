@@ -108,7 +108,8 @@ def _cell(cell: str, unit: str, about: dict[str, str]) -> Quantity | Range:
         return parts[0]
     if len(parts) != 3:
         raise TableError(f"{cell!r} is neither a number nor low..typical..high")
-    return Range(*parts, source=about["source"], kind=about["kind"])
+    low, typical, high = parts
+    return Range(low, typical, high, source=about["source"], kind=about["kind"])
 
 
 def hashes() -> dict[str, str]:

@@ -100,7 +100,7 @@ def _read(text: str) -> tuple[float, UnitsContainer]:
 
 def _container(text: str) -> UnitsContainer:
     found = units.container(text)
-    if sum(map(abs, found.values())) > _MOST_FACTORS:
+    if sum(abs(power) for power in found.values()) > _MOST_FACTORS:
         raise TextRefused(f'{text!r} has too many factors for a unit: write such as "W/(m*K)".')
     return found
 
@@ -111,17 +111,14 @@ def _leading(text: str) -> tuple[float, str]:
     if match is None:
         raise TextRefused(f'{text!r} has no finite number and unit: write such as "9 mm".')
     power = match[2] or (match[3] or "0").translate(_RAISED)
-    return _float(match[1].replace("−", "-"), power, text), text[match.end() :].rstrip()
+    return _float(match[1].replace("−", "-"), power), text[match.end() :].rstrip()
 
 
-def _float(digits: str, power: str, text: str) -> float:
-    try:
-        value = float(f"{digits}e{power}")
-    except ValueError:
-        raise TextRefused(f'{text!r} has no number that can be read: write "9 mm".') from None
+def _float(digits: str, power: str) -> float:
+    value = float(f"{digits}e{power}")
     if not math.isfinite(value) or (value == 0 and re.search("[1-9]", digits)):
         size = "large" if value else "small"
-        raise TextRefused(f"{text!r} holds a number that is too {size} to be handled.")
+        raise TextRefused(f"the number is too {size} to be handled: write it in another unit.")
     return value
 
 
@@ -129,7 +126,7 @@ def _float(digits: str, power: str, text: str) -> float:
 
 _SIGNS: Final = str.maketrans(
     dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212", "-")
-    | dict.fromkeys("\u00b7\u22c5\u2219\u2022\u00d7\u2715", "*")
+    | dict.fromkeys("\u00b7\u22c5\u2219\u2022\u2027\u00d7\u2715", "*")
     | dict.fromkeys("\u2044\u2215", "/")
     | dict.fromkeys("\u02b9\u2018\u2019\u2032\u00b4`", "'")
     | dict.fromkeys("\u02ba\u201c\u201d\u201e\u2033", '"')
@@ -140,7 +137,7 @@ _SIGNS: Final = str.maketrans(
 _CHATTER: Final = (
     "about|approx(?:imately)?|ca|circa|roughly|around|nom(?:inal)?|typ(?:ical)?|max(?:imum)?|up to|"
     "rated|each|wire|optical(?: power)?|dc|ac|rms|(?:holding )?torque|thrust|tension|force|"
-    "dia(?:meter)?|hung on (?:a|the) belt"
+    "dia(?:meter)?|pitch|wide|thick|long|hung on (?:a|the) belt"
 )
 #: Patterns and what they become, in this order; what becomes ";" is dropped as chatter.
 _PHRASES: Final = tuple(
@@ -148,11 +145,12 @@ _PHRASES: Final = tuple(
     for pattern, new in (
         (r"''", '"'),
         (r"\s+", " "),
+        (r"(micro|full)[ -]step", r"\1step"),
         (r"(?:°|(?<![a-z])deg(?:rees?|s|\.)?) ?([cf])(?:elsius|ahrenheit)?(?![a-z])", r"°\1"),
         (r"(?<![a-z])sq(?:uare)?\.? ?([a-z]+)", r"\1^2"),
         (r" ?(?<![a-z])(?:per|por|pro)(?![a-z]) ?", "/"),
         (r"(?<![a-z])(?:lines|dots|pixels|threads) ?/", "1/"),
-        (r"/ ?(?:phase|ph|winding|coil)(?![a-z])\.?|[ø⌀]|^ ?min(?:imum)?\.? ?(?=\d)", ";"),
+        (r"/ ?(?:phase|ph|winding|coil)(?![a-z])\.?|[ø⌀⎓]|^ ?min(?:imum)?\.? ?(?=\d)", ";"),
         (rf"(?<![a-z])(?:{_CHATTER})(?![a-z])\.?", ";"),
     )
 )
@@ -202,8 +200,8 @@ def _number(text: str, at: int) -> tuple[list[_Reading], int]:
     match = _DIGITS.match(text, start)
     if match is None:
         raise TextRefused(
-            f"do not understand {text[at : at + 20]!r} in {text!r}: leave out what is neither "
-            'number nor unit, and write such as "9 mm".'
+            f"do not understand {text[at : at + 20]!r}: leave out what is neither number nor unit, "
+            'and write such as "9 mm".'
         )
     power = _POWER.match(text, match.end())
     raised = (power[1] or power[2] or power[3])[:9] if power else "0"
@@ -211,7 +209,7 @@ def _number(text: str, at: int) -> tuple[list[_Reading], int]:
     for digits in _meanings(match[0]):
         half = float(f"5e{int(raised) - len(digits.partition('.')[2]) - 1}")
         label = minus + digits + (f"e{int(raised)}" if power else "")
-        readings.append(_Reading(_float(minus + digits, raised, text), half, label))
+        readings.append(_Reading(_float(minus + digits, raised), half, label))
     return readings, (power or match).end()
 
 
@@ -241,13 +239,13 @@ def _meanings(digits: str) -> list[str]:
 _SAID: Final = {
     "m": "metro metros", "um": "micron microns", "thou": "mil mils thous", "ft": "feet",
     "in|arcsec": '"', "in": "zoll pulgada pulgadas", "ft|arcmin": "'", "deg": "degs",
-    "s": "sec secs sek seg segundo segundos", "h": "hr hrs hours", "kgf": "kp",
+    "s": "sec secs sek seg segundo segundos", "ms": "msec", "us": "usec", "h": "hr hrs hours", "kgf": "kp",
     "min": "mins minuto minutos minuten", "turn": "revs revolution revolutions r tr U",
     "kg|kgf": "kg kgs kilo kilos kilogram kilograms", "g|gf|gn": "g gm gms gram grams",
-    "lb|lbf": "lb lbs pound pounds", "oz|ozf": "oz ounce ounces", "lb": "lbm", "V*A": "VA",
+    "lb|lbf": "lb lbs pound pounds", "oz|ozf": "oz ounce ounces", "lb": "lbm", "V*A": "VA", "cm^3": "cc",
     "V": "VDC VAC Vrms", "A": "amp amps ADC Arms", "mA": "milliamp milliamps", "ksi": "kpsi",
     "mohm": "mOhm", "Mohm": "MOhm", "degC": "C celsius", "F|degF": "F", "degF": "fahrenheit",
-    "in/min": "ipm", "in/s": "ips", "ft/min": "fpm sfm", "ft^3/min": "cfm", "step/s": "pps sps",
+    "in/min": "ipm", "in/s": "ips", "ft/min": "fpm sfm", "ft^3/min": "cfm", "L/min": "lpm", "step/s": "pps sps",
     "turn/s": "rps", "step": "pulse pulses fullstep fullsteps", "1/in": "dpi lpi ppi tpi",
     "1": "tooth teeth microstep microsteps microstepping", "T|1": "T",
 }  # fmt: skip
@@ -285,6 +283,7 @@ def _dictionary() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]
     return words, folded
 
 
+@lru_cache(maxsize=1024)
 def _word(word: str) -> tuple[str, ...]:
     """Give the strict meanings of one word; none when it is unknown.
 
@@ -306,10 +305,13 @@ def _word(word: str) -> tuple[str, ...]:
 
 
 _TOKEN: Final = re.compile(r"°[CFcf]?(?![a-z])|%|\"|'|[^\W\d_]+")
-_FIRST: Final = re.compile(r" ?(?:1 ?)?(/) ?(\(?)(?=[^\W\d_])| ?")
-_JOIN: Final = re.compile(r" ?([*/]) ?(\(?)|(?:\. ?| ?- ?| )(?=[^\W\d_])")
+_FIRST: Final = re.compile(r"\.? ?(?:1 ?)?(/) ?(\(?)(?=[^\W\d_])|\.? ?")
+_JOIN: Final = re.compile(r"\.? ?([*/]) ?(\(?)|(?:\.? ?- ?|\. ?| )(?=[^\W\d_])")
 #: A power needs its ^ after volts, amperes and watts: 5V4A are two values.
-_RAISE: Final = re.compile(r" ?(?:\^|\*\*) ?(-?[1-9])(?![\d.,])|(?<![VAWvaw])([1-4])(?![\d.,/])")
+_RAISE: Final = re.compile(
+    r" ?(?:\^|\*\*) ?(-?[1-9])(?![\d.,])|"
+    r"(?<![VAWvaw])([1-4](?![\d.,/])|-[1-4](?![\d.,/]| ?[^\W\d_]))"
+)
 
 
 def _unit(text: str, at: int) -> tuple[list[UnitsContainer], int]:
@@ -332,13 +334,13 @@ def _unit(text: str, at: int) -> tuple[list[UnitsContainer], int]:
 
 
 _GAUGE: Final = re.compile(
-    r"(?:awg ?|# ?)([1-4]/0|[0-9]{1,2})(?: ?awg)?(?![\w./,])|"
+    r"(?:awg ?#? ?|# ?)([1-4]/0|[0-9]{1,2})(?: ?awg)?(?![\w./,])|"
     r"([1-4]/0|[0-9]{1,2}) ?(?:awg|ga|gauge|gage)(?![a-z])\.?",
     re.IGNORECASE,
 )
 _PARTING: Final = re.compile(
     r" ?(?:(?:-|~|\.{2,3}|to(?![a-z])|bis(?![a-z]))(?= ?[\d.,])|"
-    r"(?:(?:x(?= ?\d)|(?:or|oder|at)(?![a-z])|[*/~≈=@;,()\[\]]) ?)*)",
+    r"(?:(?:x(?= ?\d)|(?:or|oder|at)(?![a-z])|[*/~≈=@:;,()\[\]]) ?)*)",
     re.IGNORECASE,
 )
 _TOLERANCE: Final = re.compile(
@@ -357,7 +359,7 @@ class _Part(NamedTuple):
 def _parts(text: str) -> list[_Part]:
     """Read one value after another until the text is used up."""
     parts: list[_Part] = []
-    parting, at = "", len(text) - len(text.lstrip(" ;([~≈"))
+    parting, at = "", len(text) - len(text.lstrip(" :;([~≈"))
     while at < len(text):
         start = at
         if gauge := _GAUGE.match(text, at):
@@ -376,8 +378,8 @@ def _parts(text: str) -> list[_Part]:
         after = _skip(_TOLERANCE, text, at)
         at = _unit(text, after)[1] if after > at else at
         parting, at = text[at : (after := _skip(_PARTING, text, at))].strip(), after
-    if not parts or parting.strip(" ;,)]"):
-        raise TextRefused(f'{text!r} is not a number with a unit: write such as "9 mm".')
+    if not parts or parting.strip(" :;,)]"):
+        raise TextRefused('a number with a unit is needed: write such as "9 mm".')
     return parts
 
 
@@ -430,11 +432,14 @@ def _as_typed(text: str, unit: str) -> float:
     else:
         if fits := _fit(_Part("", "", [_Reading(value, 0.0, "", given)]), wanted):
             return fits[0].value
-    parts = _products(_sums(_parts(_tidy(text))), wanted)
-    _refuse_several(text, parts, unit)
-    fitting = [_fit(part, wanted) for part in parts]
+    try:
+        parts = _products(_sums(_parts(_tidy(text))), wanted)
+        _refuse_several(parts, unit)
+        fitting = [_fit(part, wanted) for part in parts]
+    except TextRefused as fault:
+        raise TextRefused(f"{text!r}: {fault}") from None
     if [] in fitting:
-        raise UnitError(f"{text!r} {_misfit(parts[fitting.index([])], unit)}")
+        raise UnitError(f"{text!r}: {_misfit(parts[fitting.index([])], unit)}")
     agreed = fitting[0]
     for fits in fitting[1:]:
         close = [r for r in agreed if any(_agree(r, other, wanted) for other in fits)]
@@ -462,9 +467,9 @@ def _sums(parts: list[_Part]) -> list[_Part]:
             big._replace(value=big.value + math.copysign(small.value / ratio, big.value))
             for big in before.readings
             for small in part.readings
-            if (ratio := ratios.get((big.units, small.units), 0)) > small.value
+            if 0 <= small.value < (ratio := ratios.get((big.units, small.units), 0))
         ]
-        if both and not part.parting:
+        if both and part.parting in ("", "-", ","):
             unit = f"{before.unit} {part.readings[0].label} {part.unit}"
             summed[-1] = _Part(before.parting, unit, both)
         else:
@@ -486,16 +491,19 @@ def _products(parts: list[_Part], wanted: UnitsContainer) -> list[_Part]:
     return kept
 
 
-def _refuse_several(text: str, parts: list[_Part], unit: str) -> None:
+def _refuse_several(parts: list[_Part], unit: str) -> None:
     """Refuse a range, a size, and a number without its unit."""
-    bare = unit not in ("1", "step", "steps") and not all(part.unit for part in parts)
+    bare = _container(unit) not in map(_container, ("1", "step")) and [
+        p for p in parts if not p.unit
+    ]
     joins = {part.parting.strip(" ;").lower() for part in parts[1:]}
-    if bare or joins & {"-", "~", "..", "...", "to", "bis", "*", "x"}:
+    ranged = joins & {"-", "~", "..", "...", "to", "bis"}
+    if bare or ranged or joins & {"*", "x"}:
         spelled = next((part.unit for part in reversed(parts) if part.unit), unit)
         said = [f'"{r.label} {part.unit or spelled}"' for part in parts for r in part.readings]
-        what = "lacks a unit" if len(parts) == 1 else "gives a range, or several values"
-        choice = " or ".join(dict.fromkeys(said))
-        raise TextRefused(f"{text!r} {what}: write one number with its unit, {choice}.")
+        what = "a unit is missing" if len(parts) == 1 else "there are several numbers"
+        what = "this is a range" if ranged else what
+        raise TextRefused(f"{what}; write one value, {' or '.join(dict.fromkeys(said))}.")
 
 
 def _fit(part: _Part, wanted: UnitsContainer) -> list[_Reading]:
@@ -523,10 +531,11 @@ def _misfit(part: _Part, unit: str) -> str:
     best = min(part.readings, key=lambda r: units.kind(r.units).dimension != want.dimension)
     have = units.kind(best.units)
     said = units.problem(best.units, wanted, best.value)
-    if have.dimension == (("[length]", -1.0),) and want.dimension == (("[length]", 1.0),):
-        one = 1 / (best.value * have.factor * want.factor) if best.value else math.inf
-        said += (
-            f' That is a number per length; the spacing is its inverse: write "{one:.4g} {unit}".'
+    if (have.dimension, want.dimension) == ((("[length]", -1.0),), (("[length]", 1.0),)):
+        spacing = 1 / (best.value * have.factor * want.factor) if best.value else math.inf
+        return (
+            f"needs {units.needed(wanted)}; got {best.label} {part.unit}, a number for each length, "
+            f'whose spacing is 25.4 mm / 300 for 300 dpi: write "{spacing:.4g} {unit}".'
         )
     for other in _dictionary()[1].get(part.unit.casefold(), ()):
         if not units.problem(units.container(other), wanted):

@@ -18,12 +18,12 @@ from pint.util import UnitsContainer
 
 from mathlib.errors import TextRefused, UnitError
 
-registry: Final = pint.UnitRegistry()
+registry: Final[Any] = pint.UnitRegistry()
 registry.define("step = []")
 registry.define("rev = turn")
 registry.formatter.default_format = ".4g~P"
 registry.formatter.default_sort_func = lambda items, _registry: items  # N·m stays N·m
-pint.set_application_registry(registry)
+pint.set_application_registry(registry)  # type: ignore[no-untyped-call]
 
 Quantity: TypeAlias = pint.Quantity[Any]
 QUANTITY: Final = registry.Quantity  # the class whose instances every quantity of ours is
@@ -176,8 +176,9 @@ def kind(units: UnitsContainer) -> Kind:
     0.001
     """
     unit = registry.Unit(units)
+    factor: Any
     factor, root = registry.get_root_units(unit, check_nonmult=False)
-    offset = 0.0
+    offset: Any = 0.0
     if units in _ABSOLUTE:
         offset = float(registry.Quantity(0.0, unit).to("kelvin").magnitude)
         factor = float(registry.Quantity(1.0, unit).to("kelvin").magnitude) - offset
@@ -311,7 +312,9 @@ def problem(given: UnitsContainer, wanted: UnitsContainer, value: float | None =
         return fault
     if (have.angle, have.cycle, have.step) == (want.angle, want.cycle, want.step):
         return ""
-    if have.angle == want.angle == 0 and not (have.step and want.cycle or have.cycle and want.step):
+    if have.angle == want.angle == 0 and not (
+        (have.step and want.cycle) or (have.cycle and want.step)
+    ):
         return ""  # plain numbers stand for steps, and 1/s stands for Hz
     if have.angle == 0 == have.cycle == have.step:
         return f"needs {want.counts()}, such as {such}; got {got}, a plain number."
@@ -359,10 +362,10 @@ def _exponent_hint(given: UnitsContainer, wanted: UnitsContainer) -> str:
 
 def quantity(magnitude: Any, units: UnitsContainer) -> Quantity:
     """Build a quantity from a float or float array without pint's checks (ten times faster)."""
-    new = object.__new__(QUANTITY)
+    new: Quantity = object.__new__(QUANTITY)
     new._magnitude = magnitude
     new._units = units
-    return new  # type: ignore[no-any-return]
+    return new
 
 
 def Q(value: Any, unit: str | None = None) -> Quantity:  # noqa: N802 - the name of the trade
@@ -402,7 +405,8 @@ def Q(value: Any, unit: str | None = None) -> Quantity:  # noqa: N802 - the name
         fault = problem(value._units, units)
         if fault:
             raise UnitError(f"Q {fault}")
-        return value.to(registry.Unit(units))
+        converted: Quantity = value.to(registry.Unit(units))
+        return converted
     if isinstance(value, bool | str | bytes):
         raise UnitError(f'Q needs a number and a unit; got {value!r}. Write such as Q(9, "mm").')
     if isinstance(value, list | tuple) and any(isinstance(v, QUANTITY) for v in value):

@@ -27,8 +27,8 @@ _LASER = (
     "The beam, and its reflections from metal, wet slate or the nozzle, can blind before anyone "
     "blinks. Enclose it; keep everyone else out of the line of sight; wear eyewear rated for this "
     "wavelength and power for the accidental hit, never to stare; watch by camera.",
-    "It can set the work alight: never leave it running unattended, keep an extinguisher and a fire "
-    "blanket at hand, and watch the tray for embers for half an hour after.",
+    "It can set the work alight: never leave it running unattended, keep an extinguisher and a "
+    "fire blanket at hand, and watch the tray for embers for half an hour after.",
     "Smoke is poisonous: extract it outdoors. Never process PVC, vinyl, fluoropolymers, ABS, "
     "polycarbonate, chrome-tanned or unknown leather, or anything whose data sheet you lack.",
     "A floating control input can fire the beam at power-up, and a hung controller stands still "
@@ -71,9 +71,10 @@ def answer(machine: Machine) -> Answer:
         what = f"{tell(typical['optical_power'])} at {tell(head.wavelength, 5)}"
         if certain:
             verdict = (
-                f"Everyone in the room: an open head of {what} is {tell(typical['times_limit'], 2)} "
-                "times the power above which a laser is Class 4, the highest class. Eyes, skin, fire "
-                "and fumes; no distance in this room is far enough by itself."
+                f"Everyone in the room: an open head of {what} has "
+                f"{tell(typical['times_limit'], 2)} times the power above which a laser is "
+                "Class 4, the highest class. Eyes, skin, fire and fumes; no distance in this room "
+                "is far enough by itself."
             )
         else:
             verdict = (
@@ -93,8 +94,8 @@ def answer(machine: Machine) -> Answer:
         certain=certain,
         warnings=(
             *warnings,
-            "Local law and the licensed standards decide, not this page. Ask a laser safety officer "
-            "before the first beam: classing a laser is the work of a qualified person.",
+            "Local law and the licensed standards decide, not this page. Ask a laser safety "
+            "officer before the first beam: classing a laser is the work of a qualified person.",
         ),
         sources=(*sources_of(machine, "heads.laser"), "IEC 60825-1, classes of continuous beams"),
         measure_next="Have a qualified person look at enclosure, interlock and eyewear.",

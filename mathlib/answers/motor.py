@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -44,7 +44,7 @@ def values(machine: Machine, motor: Motor) -> Values:
         pitch=machine.belt.pitch,
         teeth=machine.pulley.teeth,
     )
-    told = {
+    told: dict[str, Any] = {
         "motor": motor,
         "set_current": machine.controller.set_current,
         "pitch_radius": radius,
@@ -98,15 +98,15 @@ def answer(machine: Machine) -> Answer:
     gap = drawn["other_position_error"].magnitude / drawn["position_error"].magnitude
     better = own if share(finer) > 0.5 else other
     told = (
-        f"At worst the {own} motor places the belt within {tell(typical['position_error'])} and the "
-        f"{other} motor within {tell(typical['other_position_error'])}, where the work needs "
+        f"At worst the {own} motor places the belt within {tell(typical['position_error'])} and "
+        f"the {other} motor within {tell(typical['other_position_error'])}, where the work needs "
         f"{tell(machine.job.accuracy)}."
     )
     if share(neither) >= 0.1:
         verdict = (
-            f"{told} Neither can be chosen from the nameplate: in {share(neither):.0%} of the drawn "
-            f"machines both have less than {ENOUGH:g} times the torque that the job asks, or ask "
-            "for more steps than the controller sends. Lower the acceleration, or do the pull test."
+            f"{told} Neither can be chosen from the nameplate: in {share(neither):.0%} of the "
+            f"drawn machines both have less than {ENOUGH:g} times the torque that the job asks, or "
+            "ask for more steps than the controller sends. Lower the acceleration, or do the pull test."
         )
     elif not certain:
         verdict = (
@@ -117,8 +117,8 @@ def answer(machine: Machine) -> Answer:
         factor = float(np.nanmedian(gap if better == own else 1 / gap))
         shows = _shows(machine, drawn)
         verdict = (
-            f"{told} Take the {better} motor for position, {factor:.2g} times as good. {shows} That "
-            "it still pulls at the job's speed is not shown by this page."
+            f"{told} Take the {better} motor for position, {factor:.2g} times as good. {shows} "
+            "That it still pulls at the job's speed is not shown by this page."
         )
     return Answer(
         asked=f"Which motor, {own} or {other}?",

@@ -8,7 +8,7 @@ import numpy as np
 
 from mathlib.answers import Answer, Values, evaluate, ratio, settled, share, sources_of, tell
 from mathlib.motion import drive, resonance, spans, steppers
-from mathlib.units import Q
+from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
     from mathlib.machine import Machine
@@ -59,7 +59,8 @@ def values(machine: Machine) -> Values:
         return np.asarray(found.magnitude)
 
     def corner(energised: bool) -> np.ndarray:
-        return np.minimum.reduce([lowest(x, y, energised) for x, y in _CORNERS])
+        found: np.ndarray = np.minimum.reduce([lowest(x, y, energised) for x, y in _CORNERS])
+        return found
 
     first = lowest(0.5, 0.5, True)
     spacing = resonance.ripple_spacing(speed=machine.job.speed, frequency=Q(first, "Hz"))
@@ -110,7 +111,7 @@ def answer(machine: Machine) -> Answer:
         values=typical,
         verdict=verdict,
         decided_by="periods of the lowest frequency in one ramp",
-        flips_at={"acceleration": machine.typical().job.speed * centre},
+        flips_at=_flips(machine, centre),
         certain=certain,
         warnings=(
             *warnings,
@@ -122,3 +123,11 @@ def answer(machine: Machine) -> Answer:
         ranges=ends,
         about=_ABOUT,
     )
+
+
+def _flips(machine: Machine, frequency: Quantity) -> Values:
+    """Acceleration whose ramp to the job's speed lasts one period."""
+    found = drive.ramp_time.solve(
+        "acceleration", speed=machine.typical().job.speed, ramp_time=1.0 / frequency
+    )
+    return {"acceleration": found}

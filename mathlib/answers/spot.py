@@ -66,6 +66,7 @@ def spot_diameter(head: beams.Module) -> tuple[Quantity, Quantity]:
             beam_diameter=head.beam_diameter,
         )
     else:
+        assert head.spot_diameter is not None
         diameter = head.spot_diameter
     length = beams.rayleigh_length(
         waist_diameter=diameter, wavelength=head.wavelength, beam_quality=head.beam_quality
@@ -103,7 +104,7 @@ def answer(machine: Machine) -> Answer:
         f"The focus is about {tell(typical['spot_diameter'])} wide (1/e²) and stays within 10 % "
         f"over ±{tell(typical['depth_of_focus'])}."
     )
-    if "diameter_at_faces" in typical:
+    if machine.job.thickness is not None:
         told += (
             f" Focused in the middle of {tell(machine.job.thickness)}, it is "
             f"{tell(typical['diameter_at_faces'])} wide at the faces."

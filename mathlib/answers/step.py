@@ -4,8 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from mathlib.answers import Answer, Values, evaluate, flip, percent, ratio
-from mathlib.answers import settled, share, sources_of, tell
+from mathlib.answers import (
+    Answer,
+    Values,
+    evaluate,
+    flip,
+    percent,
+    ratio,
+    settled,
+    share,
+    sources_of,
+    tell,
+)
 from mathlib.motion import belts, drive, lattice, steppers
 
 if TYPE_CHECKING:

@@ -184,7 +184,8 @@ def pitch_radius(*, pitch: Any, teeth: Any) -> Quantity:
     >>> print(pitch_radius(pitch="2 mm", teeth=20))
     6.366 mm
     """
-    return belts.pitch_diameter(pitch=pitch, teeth=teeth) / 2.0
+    radius: Quantity = belts.pitch_diameter(pitch=pitch, teeth=teeth) / 2.0
+    return radius
 
 
 def motors_pulling(gantry: str) -> float:
