@@ -104,6 +104,7 @@ class Environment:
         """Return the title and the command of each step."""
         base = getattr(sys, "_base_executable", None) or sys.executable
         pip = [str(self.python), "-m", "pip", "--disable-pip-version-check", "--no-input"]
+        # Compiling all at once would double the wait; each module is compiled when first used.
         install = [*pip, "install", "--quiet", "--no-compile"]
         pinned = [*install, "--require-hashes", "-r", str(self.lock)]
         linked = [*install, "--no-deps", "--no-build-isolation", "-e", str(self.home)]
@@ -125,8 +126,8 @@ class Environment:
             say(f"Set-up {number}/{len(steps)}: {title}")
             if self.runner(command, cwd=str(self.home)):
                 raise SetupError(
-                    f"Set-up stopped while {title}. The messages above say why; the first set-up "
-                    "needs the network. Mend that, then run the same command again.",
+                    f"Set-up stopped while {title.split(' (')[0]}; the messages above say why. The "
+                    "first set-up needs the network. Mend that, then run the same command again.",
                     status=1,
                 )
         self.stamp.write_text(fingerprint, encoding="utf-8")

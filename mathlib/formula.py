@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from mathlib import units, words
+from mathlib import typed, units, words
 from mathlib.compiled import LETTERS_TAKEN, in_blocks, run, unit_code
 from mathlib.equation import (
     Equation,
@@ -19,7 +19,7 @@ from mathlib.equation import (
     read_equation,
     same_dimension,
 )
-from mathlib.errors import FormulaError, ValueRefused, WordError
+from mathlib.errors import FormulaError, MathlibError, ValueRefused, WordError
 from mathlib.units import QUANTITY, Quantity
 from mathlib.words import SIGNS, Word
 
@@ -198,8 +198,8 @@ class Formula:
             raise WordError(f"{self.title}: write inputs by word: {told}=.")
         if any(words.is_dataarray(value) for value in given.values()):
             return self._over_dataarrays(given, allow_missing)
-        fast = self._over_arrays(given)
-        return fast if fast is not None else self._carefully(given, allow_missing)
+        quick = self._quickly(given)
+        return quick if quick is not None else self._carefully(given, allow_missing)
 
     @cached_property
     def _out(self) -> Any:
@@ -225,33 +225,29 @@ class Formula:
         self._core_by_units[tuple(map(id, given))] = (*core, given)
         return core
 
-    def _over_arrays(self, given: Mapping[str, Any]) -> Quantity | None:
-        """Evaluate float arrays block by block while they are in cache, or return None."""
-        if len(given) != len(self._input_words):
-            return None
+    def _quickly(self, given: Mapping[str, Any]) -> Quantity | None:
+        """Evaluate what needs no sentence: floats at once, arrays block by block; else None."""
         magnitudes, containers = [], []
-        for word in self._input_words:
-            value: Any = given.get(word)
-            if value.__class__ is not QUANTITY:
-                return None
-            number = value._magnitude
-            if number.__class__ is not float and not (
-                number.__class__ is np.ndarray and number.dtype == np.float64
-            ):
+        for word in self.inputs:
+            number, container = _readied(word, given.get(word.word, word.default))
+            if number is None:
                 return None
             magnitudes.append(number)
-            containers.append(value._units)
-        key = tuple(map(id, containers))
-        known = self._core_by_units.get(key) or self._compiled(tuple(containers))
-        if known[1] is None:
+            containers.append(container)
+        if not set(given) <= set(self._input_words):
+            return None
+        known = self._core_by_units.get(tuple(map(id, containers)))
+        known = known or self._compiled(tuple(containers))
+        if known[0] is None:
             return None
         try:
             shape = np.broadcast_shapes(*(np.shape(m) for m in magnitudes))
         except ValueError:
             return None
-        if not shape or 0 in shape:
-            return None
-        made = in_blocks(known[1], magnitudes, shape)
+        if not shape:
+            made = known[0](*magnitudes)
+        else:
+            made = in_blocks(known[1], magnitudes, shape) if 0 not in shape else None
         return None if made is None else units.quantity(made, self._out)
 
     def _carefully(self, given: Mapping[str, Any], allow_missing: bool) -> Quantity:
@@ -316,7 +312,7 @@ class Formula:
             f"for {with_values}."
         )
 
-    def _over_dataarrays(self, given: Mapping[str, Any], allow_missing: bool) -> Any:
+    def _over_dataarrays(self, given: Mapping[str, Any], allow_missing: bool) -> Quantity:
         """Evaluate over labelled arrays: units come from, and go to, ``attrs["units"]``."""
         import xarray
 
@@ -336,7 +332,8 @@ class Formula:
             return self(allow_missing=allow_missing, **read).magnitude
 
         made = xarray.apply_ufunc(call, *labelled.values())
-        return made.assign_attrs(units=self.output.unit, long_name=self.title)
+        labelled_too: Quantity = made.assign_attrs(units=self.output.unit, long_name=self.title)
+        return labelled_too  # a DataArray where one came in
 
     # -- inverse, slopes, uncertainty: with SymPy, loaded when first asked for ------------------
 
@@ -428,6 +425,26 @@ class Formula:
             lines.append(f"- ${letter_latex(letter)}$: `{word.word}` ({unit}), {word.about}{extra}")
         lines += ["", "holds if", ""] + [f"- {text}" for text in (*self.holds, *self.assumes)]
         return "\n".join([*lines, "", f"*Source: {self.source}*"])
+
+
+def _readied(word: Word, value: Any) -> tuple[Any, Any]:
+    """Magnitude as float or float array, and its units; (None, None) where care is needed."""
+    if isinstance(value, str):
+        try:
+            value = typed.read(value)
+        except MathlibError:
+            return None, None
+    if value.__class__ is QUANTITY:
+        number, container = value._magnitude, value._units
+    elif word.bare:
+        number, container = value, word.container
+    else:
+        return None, None
+    if number.__class__ is np.ndarray and number.dtype.kind in "iuf":
+        return (number.astype(np.float64, copy=False) if number.ndim else float(number)), container
+    if isinstance(number, int | float | np.floating | np.integer) and not isinstance(number, bool):
+        return float(number), container
+    return None, None
 
 
 def quantity_latex(value: Quantity) -> str:

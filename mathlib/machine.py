@@ -179,13 +179,15 @@ class Machine:
         for section, drawn in changed.items():
             group, _, name = section.rpartition(".")
             owner, changes = (self.heads, heads) if group else (self, parts)
-            changes[name] = attrs.evolve(getattr(owner, name), **drawn)
+            if getattr(owner, name) is not None:
+                changes[name] = attrs.evolve(getattr(owner, name), **drawn)
         kept = {head: getattr(self.heads, head) for head in ("laser", "pen", "knife")}
         return attrs.evolve(self, heads=Heads(**kept | heads), ranges={}, draws=n, **parts)
 
     def __repr__(self) -> str:
         """Name, belts, file, and what was measured."""
-        found = f", {len(self.contents.measured)} values measured" if self.contents.measured else ""
+        measured = ", ".join(self.contents.measured)
+        found = f"; measured: {measured}" if measured else ""
         return f"{self.name} ({self.machine.belts} belts, from {shown_path(self.path)}{found})"
 
 

@@ -28,6 +28,7 @@ _RANGE_KEYS: Final = ("low", "typical", "high", "source", "kind")
 _MEASURED_KEYS: Final = (
     "key", "value", "uncertainty", "date", "file", "method", "state", "tension", "note",
 )  # fmt: skip
+_MEASURED_NEEDED: Final = ("key", "value", "uncertainty", "date", "method")
 _Z90: Final = 1.6448536269514722
 
 
@@ -331,28 +332,39 @@ def _lay_over(
     if not isinstance(measured, list):
         mistakes.add("measured", "write each finding under its own [[measured]].")
         return
+    known = [f"{name}.{key}" for name in contents.values for key in _words_of(sections[name])]
     for number, block in enumerate(measured, start=1):
         where = f"measured[{number}]"
         for key in block:
             if key not in _MEASURED_KEYS:
-                mistakes.add(
-                    f"{where}.{key}", "there is no such key." + _nearest(key, _MEASURED_KEYS)
-                )
-        absent = [k for k in ("key", "value", "uncertainty", "date", "method") if k not in block]
+                sentence = "there is no such key." + _nearest(key, _MEASURED_KEYS)
+                mistakes.add(f"{where}.{key}", sentence)
+        absent = [key for key in _MEASURED_NEEDED if key not in block]
         if absent:
             mistakes.add(where, f"{', '.join(absent)} missing.")
             continue
-        date = str(block["date"])
-        try:
-            datetime.date.fromisoformat(date)
-        except ValueError:
+        key, date = str(block["key"]), str(block["date"])
+        if key not in known:
+            mistakes.add(f"{where}.key", "there is no such key." + _nearest(key, known), key)
+        elif not _is_day(date):
             mistakes.add(f"{where}.date", "write a day such as 2026-05-31.", date)
-            continue
-        key = str(block["key"])
-        if key not in newest or (date, number) > newest[key][:2]:
+        elif key not in newest or (date, number) > newest[key][:2]:
             newest[key] = (date, number, block)
     for key, (date, number, block) in newest.items():
         _lay_one(contents, key, f"measured[{number}]", date, block, sections, mistakes)
+
+
+def _words_of(section: Section) -> dict[str, Word]:
+    fields = {field.name: word_of(field) for field in attrs.fields(section.record)}
+    return {name: word for name, word in fields.items() if word is not None}
+
+
+def _is_day(text: str) -> bool:
+    try:
+        datetime.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _lay_one(
@@ -365,12 +377,7 @@ def _lay_one(
     mistakes: _Mistakes,
 ) -> None:
     section, _, name = key.rpartition(".")
-    about = attrs.fields_dict(sections[section].record).get(name) if section in sections else None
-    word = word_of(about) if about is not None else None
-    if word is None or section not in contents.values:
-        known = [f"{s}.{f}" for s, told in sections.items() for f in attrs.fields_dict(told.record)]
-        mistakes.add(f"{where}.key", "there is no such key." + _nearest(key, known), key)
-        return
+    word = _words_of(sections[section])[name]
     value = _quantity(f"{where}.value", word, block["value"], mistakes)
     spread = _quantity(
         f"{where}.uncertainty",

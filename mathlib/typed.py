@@ -12,6 +12,7 @@ import itertools
 import math
 import re
 import unicodedata
+from contextlib import suppress
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
@@ -83,7 +84,7 @@ def _short(text: Any) -> str:
             f"a text of {len(text)} characters is too long (at most {_LONGEST}): "
             'write one number and one unit, such as "9 mm".'
         )
-    return text
+    return str(text)
 
 
 @lru_cache(maxsize=4096)
@@ -95,14 +96,15 @@ def _read(text: str) -> tuple[float, UnitsContainer]:
     for pattern, fault in _SLIPS:
         if re.match(pattern, rest, re.DOTALL):
             raise TextRefused(f"{text!r} {fault}.")
-    return value, _container(rest)
+    return value, _checked(units.container(rest))
 
 
-def _container(text: str) -> UnitsContainer:
-    found = units.container(text)
-    if sum(abs(power) for power in found.values()) > _MOST_FACTORS:
-        raise TextRefused(f'{text!r} has too many factors for a unit: write such as "W/(m*K)".')
-    return found
+def _checked(unit: UnitsContainer) -> UnitsContainer:
+    """Refuse powers whose conversion would overflow."""
+    powers: list[Any] = list(unit.values())
+    if sum(map(abs, powers)) > _MOST_FACTORS:
+        raise TextRefused('the unit has too many factors: write such as "W/(m*K)".')
+    return unit
 
 
 def _leading(text: str) -> tuple[float, str]:
@@ -146,10 +148,11 @@ _PHRASES: Final = tuple(
         (r"''", '"'),
         (r"\s+", " "),
         (r"(micro|full)[ -]step", r"\1step"),
+        (r"(?<![a-z])(kg|g|lbs?|oz|pounds?|ounces?|kilograms?|grams?)[ -]force", r"\1f"),
         (r"(?:°|(?<![a-z])deg(?:rees?|s|\.)?) ?([cf])(?:elsius|ahrenheit)?(?![a-z])", r"°\1"),
         (r"(?<![a-z])sq(?:uare)?\.? ?([a-z]+)", r"\1^2"),
         (r" ?(?<![a-z])(?:per|por|pro)(?![a-z]) ?", "/"),
-        (r"(?<![a-z])(?:lines|dots|pixels|threads) ?/", "1/"),
+        (r" ?(?<![a-z])(?:lines|dots|pixels|threads) ?/", " 1/"),
         (r"/ ?(?:phase|ph|winding|coil)(?![a-z])\.?|[ø⌀⎓]|^ ?min(?:imum)?\.? ?(?=\d)", ";"),
         (rf"(?<![a-z])(?:{_CHATTER})(?![a-z])\.?", ";"),
     )
@@ -193,8 +196,10 @@ def _number(text: str, at: int) -> tuple[list[_Reading], int]:
     if match:
         whole, over, under = (int(group or 0) for group in match.groups())
         # 12/24 V are two values; a fraction that somebody means is proper and in lowest terms.
-        meant = match[1] or over == 1 or under == 4 or _INCHES.match(text, match.end())
-        if meant and 0 < over < under and math.gcd(over, under) == 1:
+        inches, alone = _INCHES.match(text, match.end()), match[1] is None
+        meant = inches or not alone or over == 1 or under == 4
+        proper = over < under or (inches and alone and under > 1)
+        if meant and proper and math.gcd(over, under) == 1:
             label = f"{minus}{whole + over / under:.10g}"
             return [_Reading(float(label), 0.0, label)], match.end()
     match = _DIGITS.match(text, start)
@@ -239,14 +244,17 @@ def _meanings(digits: str) -> list[str]:
 _SAID: Final = {
     "m": "metro metros", "um": "micron microns", "thou": "mil mils thous", "ft": "feet",
     "in|arcsec": '"', "in": "zoll pulgada pulgadas", "ft|arcmin": "'", "deg": "degs",
-    "s": "sec secs sek seg segundo segundos", "ms": "msec", "us": "usec", "h": "hr hrs hours", "kgf": "kp",
+    "s": "sec secs sek seg segundo segundos", "ms": "msec", "us": "usec", "h": "hr hrs hours",
     "min": "mins minuto minutos minuten", "turn": "revs revolution revolutions r tr U",
     "kg|kgf": "kg kgs kilo kilos kilogram kilograms", "g|gf|gn": "g gm gms gram grams",
-    "lb|lbf": "lb lbs pound pounds", "oz|ozf": "oz ounce ounces", "lb": "lbm", "V*A": "VA", "cm^3": "cc",
-    "V": "VDC VAC Vrms", "A": "amp amps ADC Arms", "mA": "milliamp milliamps", "ksi": "kpsi",
-    "mohm": "mOhm", "Mohm": "MOhm", "degC": "C celsius", "F|degF": "F", "degF": "fahrenheit",
-    "in/min": "ipm", "in/s": "ips", "ft/min": "fpm sfm", "ft^3/min": "cfm", "L/min": "lpm", "step/s": "pps sps",
-    "turn/s": "rps", "step": "pulse pulses fullstep fullsteps", "1/in": "dpi lpi ppi tpi",
+    "lb|lbf": "lb lbs pound pounds", "oz|ozf": "oz ounce ounces", "lb": "lbm",
+    "kgf": "kp kilogramf kilogramsf", "gf": "gramf gramsf", "lbf": "poundf poundsf lbsf",
+    "ozf": "ouncef ouncesf", "V": "VDC VAC Vrms", "A": "amp amps ADC Arms", "V*A": "VA",
+    "mA": "milliamp milliamps", "mohm": "mOhm", "Mohm": "MOhm", "degC": "C celsius",
+    "F|degF": "F", "degF": "fahrenheit", "mK|m*K": "mK", "kg*K": "kgK", "g*K": "gK",
+    "ksi": "kpsi", "cm^3": "cc", "ft^3/min": "cfm",
+    "L/min": "lpm", "in/min": "ipm", "in/s": "ips", "ft/min": "fpm sfm", "turn/s": "rps",
+    "step/s": "pps sps", "step": "pulse pulses fullstep fullsteps", "1/in": "dpi lpi ppi tpi",
     "1": "tooth teeth microstep microsteps microstepping", "T|1": "T",
 }  # fmt: skip
 _FORCES: Final = "kg kgs g kgf kp gf lb lbs lbf oz ozf N mN uN kN cN daN"
@@ -270,7 +278,7 @@ def _dictionary() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]
     words = {word: tuple(u.split("|")) for u, said in _SAID.items() for word in said.split()}
     for short, name in units.SPELLINGS.items():
         words.setdefault(short, (short,))
-        for long in {name, name.replace("meter", "metre")} if "_" not in name else ():
+        for long in {name, name.replace("meter", "metre"), short if "ohm" in short else name}:
             words |= {w: words[short] for w in (long, long + "s") if w not in words}
     pairs = [*itertools.product(_FORCES.split(), ("m", "cm", "mm", "in", "ft"))]
     pairs += itertools.product(("in", "ft"), ("lb", "lbs", "lbf", "oz", "ozf"))
@@ -289,25 +297,27 @@ def _word(word: str) -> tuple[str, ...]:
 
     A slip of capitals is forgiven, but milli and mega are never guessed from one another.
 
-    >>> _word("Kg"), _word("mw"), _word("MA")
-    (('kg', 'kgf'), ('mW', 'MW'), ())
+    >>> _word("Kg"), _word("mw")
+    (('kg', 'kgf'), ('mW', 'MW'))
     """
     words, folded = _dictionary()
     if word in words:
         return words[word]
-    try:
+    low = folded.get(word.casefold(), ())
+    with suppress(TextRefused):
         units.container(word)
-    except TextRefused:
-        low = folded.get(word.casefold(), ())
-        mega = word[0] == "M" and word not in ("M", "MM") and not any(m[0] == "M" for m in low)
-        return tuple(m for m in low if not mega or m[0] != "m" or m in ("m", "min"))
-    return (word,)
+        return (word,)
+    milli = [m for m in low if m[0] == "m" and m not in ("m", "min")]
+    if milli and word[0] == "M" != word[1:] and "M" not in {m[0] for m in low}:
+        raise TextRefused(f"{word!r} can be mega or milli: write {milli[0]!r}, if that is meant.")
+    return low
 
 
 _TOKEN: Final = re.compile(r"°[CFcf]?(?![a-z])|%|\"|'|[^\W\d_]+")
-_FIRST: Final = re.compile(r"\.? ?(?:1 ?)?(/) ?(\(?)(?=[^\W\d_])|\.? ?")
-_JOIN: Final = re.compile(r"\.? ?([*/]) ?(\(?)|(?:\.? ?- ?|\. ?| )(?=[^\W\d_])")
-#: A power needs its ^ after volts, amperes and watts: 5V4A are two values.
+_FIRST: Final = re.compile(r"\.? ?(?:1 ?)?/ ?\(?(?=[^\W\d_])|\.? ?")
+_JOIN: Final = re.compile(r"\.? ?[*/] ?\(?|(?:\.? ?- ?|\. ?| )(?=[^\W\d_])")
+_DOT: Final = re.compile(r"\.(?![.\d])")
+#: A power needs its ^ after volts, amperes and watts: 5V4A are two values, and so are 2mm-4mm.
 _RAISE: Final = re.compile(
     r" ?(?:\^|\*\*) ?(-?[1-9])(?![\d.,])|"
     r"(?<![VAWvaw])([1-4](?![\d.,/])|-[1-4](?![\d.,/]| ?[^\W\d_]))"
@@ -316,30 +326,29 @@ _RAISE: Final = re.compile(
 
 def _unit(text: str, at: int) -> tuple[list[UnitsContainer], int]:
     """Read the unit at a place: its meanings, none when there is none, and where it ends."""
-    said, end, join = [""], at, _FIRST.match(text, at)
+    found, end, sign, join = [UnitsContainer()], at, 1, _FIRST.match(text, at)
     while join and (token := _TOKEN.match(text, join.end())) and (means := _word(token[0])):
+        # W/m K is W/(m*K) on every data sheet; where it is not, the wanted unit does not fit.
+        sign = -1 if "/" in join[0] else sign
         power = _RAISE.match(text, token.end())
-        raised = f"^{power[1] or power[2]}" if power else ""
+        raised = int(power[1] or power[2]) if power else 1
         end = power.end() if power else token.end()
-        bar = f"{said[0] and ''}/{join[2]}" if join[1] == "/" else "*" * bool(said[0])
-        bar = "1" * (not said[0] and bool(bar)) + bar
-        around = "({})" if bar.endswith("/") else "{}"
-        close = ")" * ("(" in said[0] + bar and text.startswith(")", end))
-        factors = [around.format(m + raised) if "*" in m else m + raised for m in means]
-        said = [unit + bar + factor + close for unit in said for factor in factors][:64]
-        end += len(close)
+        parts = [meaning.rpartition("*") for meaning in means]
+        factors = [units.container(a) * units.container(b) ** raised for a, _, b in parts]
+        found = [_checked(whole * factor**sign) for whole in found for factor in factors][:64]
+        end += text.startswith(")", end) and "(" in text[at:end]
         join = _JOIN.match(text, end)
-        end += text.startswith(".", end) and not text[end + 1 : end + 2].isdigit()
-    return [_container(unit) for unit in said if unit], end
+        end = _skip(_DOT, text, end)
+    return found if end > at else [], end
 
 
 _GAUGE: Final = re.compile(
-    r"(?:awg ?#? ?|# ?)([1-4]/0|[0-9]{1,2})(?: ?awg)?(?![\w./,])|"
-    r"([1-4]/0|[0-9]{1,2}) ?(?:awg|ga|gauge|gage)(?![a-z])\.?",
+    r"awg ?#? ?([1-4]/0|[0-9]{1,2})(?![\w./,])|"
+    r"#? ?([1-4]/0|[0-9]{1,2}) ?(?:awg|ga|gauge|gage)(?![a-z])\.?",
     re.IGNORECASE,
 )
 _PARTING: Final = re.compile(
-    r" ?(?:(?:-|~|\.{2,3}|to(?![a-z])|bis(?![a-z]))(?= ?[\d.,])|"
+    r" ?(?:(?:-|~|\.{2,3}|to(?![a-z])|bis(?![a-z]))(?= ?[+-]?[\d.,])|"
     r"(?:(?:x(?= ?\d)|(?:or|oder|at)(?![a-z])|[*/~≈=@:;,()\[\]]) ?)*)",
     re.IGNORECASE,
 )
@@ -361,26 +370,34 @@ def _parts(text: str) -> list[_Part]:
     parts: list[_Part] = []
     parting, at = "", len(text) - len(text.lstrip(" :;([~≈"))
     while at < len(text):
-        start = at
+        begin = at
         if gauge := _GAUGE.match(text, at):
-            # A wire's diameter by its gauge, ASTM B258; 1/0 is 0, 2/0 is -1.
-            wire = gauge[1] or gauge[2]
-            diameter = 0.127 * 92 ** ((36 - (1 - int(wire[0]) if "/" in wire else int(wire))) / 39)
-            numbers = [_Reading(diameter, 0.0, f"{diameter:.4g}")]
-            area = _Reading(math.pi / 4 * diameter**2, 0.0, "", units.container("mm^2"))
-            readings, at = [numbers[0]._replace(units=units.container("mm")), area], gauge.end()
+            unit, readings, at = gauge[0], _wire(gauge[1] or gauge[2]), gauge.end()
         else:
             numbers, at = _number(text, at)
             start = at = _skip(_TOLERANCE, text, at)
             means, at = _unit(text, at)
+            unit, fraction = text[start:at].strip(), "/" in text[begin:start]
+            if fraction and re.match("(?:micro|full)?step", unit, re.IGNORECASE):
+                n = numbers[0].value
+                raise TextRefused(f'write "{1 / n:.10g}" for a count, or "{n:.10g}" for a size.')
             readings = [n._replace(units=u) for u in means or [UnitsContainer()] for n in numbers]
-        parts.append(_Part(parting, text[start:at].strip(), readings))
+        parts.append(_Part(parting, unit, readings))
         after = _skip(_TOLERANCE, text, at)
         at = _unit(text, after)[1] if after > at else at
         parting, at = text[at : (after := _skip(_PARTING, text, at))].strip(), after
-    if not parts or parting.strip(" :;,)]"):
+    if not parts or not re.fullmatch(r"[ :;,()\[\]]*", parting):
         raise TextRefused('a number with a unit is needed: write such as "9 mm".')
     return parts
+
+
+def _wire(gauge: str) -> list[_Reading]:
+    """Give the diameter and the area of a wire by its gauge, ASTM B258; 1/0 is 0, 2/0 is -1."""
+    n = 1 - int(gauge[0]) if "/" in gauge else int(gauge)
+    diameter = 0.127 * 92 ** ((36 - n) / 39)
+    area = math.pi / 4 * diameter**2
+    mm, mm2 = units.container("mm"), units.container("mm^2")
+    return [_Reading(diameter, 0.0, "", mm), _Reading(area, 0.0, "", mm2)]
 
 
 def _skip(pattern: re.Pattern[str], text: str, at: int) -> int:
@@ -418,7 +435,7 @@ def as_typed(text: str, unit: str) -> Quantity:
     1.236 N·m 20 W
 
     """
-    wanted = _container(_short(unit))
+    wanted = _checked(units.container(_short(unit)))
     return units.quantity(_as_typed(_short(text), unit), wanted)
 
 
@@ -459,21 +476,21 @@ def _as_typed(text: str, unit: str) -> float:
 
 def _sums(parts: list[_Part]) -> list[_Part]:
     """Add up 2 ft 6 in, and the like."""
-    summed = parts[:1]
     ratios = {tuple(map(units.container, pair.split())): n for pair, n in _SUMS.items()}
-    for part in parts[1:]:
-        before = summed[-1]
+    summed = parts[-1:]
+    for part in reversed(parts[:-1]):
+        after = summed[0]
         both = [
             big._replace(value=big.value + math.copysign(small.value / ratio, big.value))
-            for big in before.readings
-            for small in part.readings
+            for big in part.readings
+            for small in after.readings
             if 0 <= small.value < (ratio := ratios.get((big.units, small.units), 0))
         ]
-        if both and part.parting in ("", "-", ","):
-            unit = f"{before.unit} {part.readings[0].label} {part.unit}"
-            summed[-1] = _Part(before.parting, unit, both)
+        if both and after.parting in ("", "-", ","):
+            unit = f"{part.unit} {after.readings[0].label} {after.unit}"
+            summed[0] = _Part(part.parting, unit, both)
         else:
-            summed.append(part)
+            summed.insert(0, part)
     return summed
 
 
@@ -493,16 +510,16 @@ def _products(parts: list[_Part], wanted: UnitsContainer) -> list[_Part]:
 
 def _refuse_several(parts: list[_Part], unit: str) -> None:
     """Refuse a range, a size, and a number without its unit."""
-    bare = _container(unit) not in map(_container, ("1", "step")) and [
-        p for p in parts if not p.unit
-    ]
+    counted = units.container(unit) in map(units.container, ("1", "step"))
+    bare = not counted and any(not part.unit for part in parts)
     joins = {part.parting.strip(" ;").lower() for part in parts[1:]}
     ranged = joins & {"-", "~", "..", "...", "to", "bis"}
-    if bare or ranged or joins & {"*", "x"}:
+    sized = any("*" in join or "x" in join for join in joins)
+    if bare or ranged or sized:
         spelled = next((part.unit for part in reversed(parts) if part.unit), unit)
         said = [f'"{r.label} {part.unit or spelled}"' for part in parts for r in part.readings]
-        what = "a unit is missing" if len(parts) == 1 else "there are several numbers"
-        what = "this is a range" if ranged else what
+        what = "there are several numbers" if len(parts) > 1 else "a unit is missing"
+        what = "this is a range" if ranged else "this is a size or an expression" if sized else what
         raise TextRefused(f"{what}; write one value, {' or '.join(dict.fromkeys(said))}.")
 
 
@@ -515,12 +532,13 @@ def _fit(part: _Part, wanted: UnitsContainer) -> list[_Reading]:
                 continue
             label = f"{value:.12g} {units.spelled(given)}" if several else f"{label} {part.unit}"
             have, want = units.kind(given), units.kind(wanted)
-            operator, factor = units.scale(have.factor / want.factor)
+            ratio = have.factor / want.factor
+            operator, factor = units.scale(ratio) if ratio else ("*", 0.0)
             shift = (have.offset - want.offset) / want.factor
             result = (value * factor if operator == "*" else value / factor) + shift
             if not math.isfinite(result) or (value and not result and not shift):
-                raise TextRefused(f"{label!r} is out of range in {units.spelled(wanted)}.")
-            fits.append(_Reading(result, half * have.factor / want.factor, label.strip(), wanted))
+                raise TextRefused(f'"{label}" is out of range in {units.spelled(wanted)}.')
+            fits.append(_Reading(result, half * ratio, label.strip(), wanted))
     return fits
 
 
@@ -532,10 +550,11 @@ def _misfit(part: _Part, unit: str) -> str:
     have = units.kind(best.units)
     said = units.problem(best.units, wanted, best.value)
     if (have.dimension, want.dimension) == ((("[length]", -1.0),), (("[length]", 1.0),)):
-        spacing = 1 / (best.value * have.factor * want.factor) if best.value else math.inf
+        lines = best.value * have.factor * want.factor
+        spacing = f'; write "{1 / lines:.4g} {unit}"' if lines else ""
         return (
-            f"needs {units.needed(wanted)}; got {best.label} {part.unit}, a number for each length, "
-            f'whose spacing is 25.4 mm / 300 for 300 dpi: write "{spacing:.4g} {unit}".'
+            f"needs {units.needed(wanted)}; got {best.label} {part.unit}, a number per length. "
+            f"The spacing of lines is its inverse (300 dpi: 25.4 mm / 300){spacing}."
         )
     for other in _dictionary()[1].get(part.unit.casefold(), ()):
         if not units.problem(units.container(other), wanted):

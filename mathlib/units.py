@@ -178,12 +178,13 @@ def kind(units: UnitsContainer) -> Kind:
     unit = registry.Unit(units)
     factor: Any
     factor, root = registry.get_root_units(unit, check_nonmult=False)
-    offset: Any = 0.0
+    offset = 0.0
     if units in _ABSOLUTE:
         offset = float(registry.Quantity(0.0, unit).to("kelvin").magnitude)
         factor = float(registry.Quantity(1.0, unit).to("kelvin").magnitude) - offset
     angle = cycle = 0.0
-    for name, power in units.items():
+    powers: dict[str, Any] = dict(units.items())
+    for name, power in powers.items():
         if name.endswith("hertz"):
             cycle += power
         else:
@@ -269,14 +270,16 @@ _NAMED_KINDS: Final = {
     "kg/m^3": "a density", "N": "a force", "N*m": "a torque", "N/mm": "a stiffness",
     "g*cm^2": "an inertia", "Pa": "a pressure", "W": "a power", "W/mm^2": "an irradiance",
     "J/mm": "an energy for each length", "J/mm^2": "an energy for each area", "A": "a current",
-    "V": "a voltage", "ohm": "a resistance", "mH": "an inductance", "Hz": "a frequency",
+    "V": "a voltage", "deg": "an angle", "ohm": "a resistance", "mH": "an inductance", "Hz": "a frequency",
     "K": "a temperature", "step/mm": "a number for each length", "W/(m*K)": "a conductivity",
 }  # fmt: skip
 
 
 @lru_cache(maxsize=1)
 def _names_by_dimension() -> dict[tuple[tuple[str, float], ...], str]:
-    return {kind(container(unit)).dimension: name for unit, name in _NAMED_KINDS.items()}
+    # Of two kinds with one dimension, such as force and energy for each length, the first named.
+    named = reversed(_NAMED_KINDS.items())
+    return {kind(container(unit)).dimension: name for unit, name in named}
 
 
 def needed(wanted: UnitsContainer) -> str:
@@ -288,7 +291,9 @@ def needed(wanted: UnitsContainer) -> str:
     such = spelled(wanted)
     if not such:
         return "a plain number"
-    name = _names_by_dimension().get(kind(wanted).dimension) if kind(wanted).dimension else ""
+    name = _NAMED_KINDS.get(such)
+    if name is None and kind(wanted).dimension:
+        name = _names_by_dimension().get(kind(wanted).dimension)
     return f"{name}, in a unit such as {such}" if name else f"a unit such as {such}"
 
 

@@ -157,10 +157,8 @@ def _bare_sentence(word: Word, number: Any) -> str:
             f"{word.word} needs {_such(word)}; got an array of bare numbers. "
             f'Write Q(array, "{word.unit}").'
         )
-    return (
-        f"{word.word} needs {_such(word)}; got the bare number {number:g}. "
-        f'Write "{number:g} {word.unit}".'
-    )
+    write = f' Write "{number:g} {word.unit}".' if np.isfinite(number) else ""
+    return f"{word.word} needs {_such(word)}; got the bare number {number:g}.{write}"
 
 
 def sign_fits(sign: str, number: Any) -> Any:

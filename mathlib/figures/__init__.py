@@ -1,0 +1,88 @@
+"""Pictures of answers: matplotlib figures whose artists and data can be tested.
+
+Each chapter draws one answer with ``draw(answer, machine)`` and puts the same data into one
+sentence with ``describe(answer, machine)``, for readers who cannot see it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+import io
+import re
+from typing import TYPE_CHECKING, Any, Final
+
+from mathlib.errors import ValueRefused
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from mathlib.answers import Answer
+    from mathlib.machine import Machine
+
+#: Answers that have a picture.
+NAMES: Final = ("step", "motor", "ringing", "spot")
+
+_DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
+_REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
+
+
+def draw(name: str, answer: Answer, machine: Machine) -> Figure:
+    """Draw the answer of this name.
+
+    Raises
+    ------
+    ValueRefused
+        This answer has no picture.
+
+    """
+    import matplotlib
+
+    from mathlib.figures import style
+
+    chapter = _chapter(name)
+    with matplotlib.rc_context(style.RC):
+        figure: Figure = chapter.draw(answer, machine)
+    return figure
+
+
+def describe(name: str, answer: Answer, machine: Machine) -> str:
+    """Say in a sentence or two what the picture shows, with its numbers."""
+    told: str = _chapter(name).describe(answer, machine)
+    return told
+
+
+def _chapter(name: str) -> Any:
+    if name not in NAMES:
+        raise ValueRefused(f"There is no picture of {name!r}; there are {', '.join(NAMES)}.")
+    return importlib.import_module(f"mathlib.figures.{name}")
+
+
+def svg(figure: Figure, title: str, description: str) -> str:
+    """Write a figure as SVG to put into a page: named, described, and the same each time.
+
+    The ids begin with a hash of title and description, so that several figures fit on one page.
+    """
+    from html import escape
+
+    import matplotlib
+
+    from mathlib.figures import style
+
+    written = io.StringIO()
+    with matplotlib.rc_context(style.RC):
+        figure.savefig(written, format="svg", metadata={"Date": None}, transparent=True)
+    text = written.getvalue()
+    text = _DESCRIPTION.sub("", text[text.index("<svg ") :])
+    text = text.replace("xlink:href=", "href=")
+    own = "f" + hashlib.sha256(f"{title}\n{description}".encode()).hexdigest()[:10]
+    text = _REFERENCE.sub(lambda found: f"{found.group(1)}{own}-", text)
+    box = re.search(r'viewBox="[^"]*"', text)
+    assert box is not None
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" {box.group()} role="img" '
+        f'aria-labelledby="{own}-title {own}-desc">\n'
+        f'<title id="{own}-title">{escape(title)}</title>\n'
+        f'<desc id="{own}-desc">{escape(description)}</desc>\n'
+    )
+    return head + text[text.index(">") + 1 :].strip() + "\n"

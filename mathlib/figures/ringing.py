@@ -1,0 +1,123 @@
+"""Map of the lowest natural frequency over the work area."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from mathlib.answers import motor
+from mathlib.figures import style
+from mathlib.motion import spans
+from mathlib.units import Q, Quantity, show
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from mathlib.answers import Answer
+    from mathlib.machine import Machine
+
+_POINTS = 41  # along each axis; odd, so that the middle is one of them
+
+
+def frequency_map(machine: Machine) -> tuple[Quantity, Quantity, Quantity]:
+    """Places along x and y, and the lowest frequency with the motors energised, shape (y, x)."""
+    machine = machine.typical()
+    work = machine.machine
+    x = Q(np.linspace(0.0, float(np.median(work.travel_x.magnitude)), _POINTS), "mm")
+    y = Q(np.linspace(0.0, float(np.median(work.travel_y.magnitude)), _POINTS), "mm")
+    parts = spans.part_lengths(
+        gantry=work.belts,
+        x=x[None, :],
+        y=y[:, None],
+        travel_x=work.travel_x,
+        travel_y=work.travel_y,
+        overrun=machine.frame.overrun,
+    )
+    found = spans.lowest_frequency(
+        gantry=work.belts,
+        parts=parts,
+        specific_stiffness=machine.belt.specific_stiffness,
+        mass_x=machine.drive.masses[0],
+        mass_y=machine.drive.masses[1],
+        motor_stiffness=motor.values(machine, machine.motor)["magnetic_stiffness"],
+    )
+    return x, y, Q(np.broadcast_to(found.magnitude, (_POINTS, _POINTS)), "Hz")
+
+
+def draw(answer: Answer, machine: Machine) -> Figure:
+    """Draw lines of equal frequency, with the middle and the place where it is lowest."""
+    x, y, frequency = frequency_map(machine)
+    hertz = frequency.magnitude
+    figure, axes = style.new(
+        "Where the head rings lowest: each line joins places of equal frequency",
+        (style.SIZE[0], 4.4),
+    )
+    flat = np.ptp(hertz) < 1e-3 * np.median(hertz)
+    if not flat:
+        axes.contourf(x.magnitude, y.magnitude, hertz, levels=7, cmap="Blues", alpha=0.55)
+        lines = axes.contour(
+            x.magnitude, y.magnitude, hertz, levels=7, colors=style.BLUE, linewidths=1.4
+        )
+        axes.clabel(
+            lines,
+            fmt="%.3g Hz",
+            fontsize=11,
+            colors=style.INK,
+            manual=_label_places(lines.levels, x.magnitude, y.magnitude, hertz),
+        )
+    places = [("middle", _POINTS // 2, _POINTS // 2, "o")]
+    lowest = np.unravel_index(np.argmin(hertz), hertz.shape)
+    places.append(("lowest", int(lowest[0]), int(lowest[1]), "v"))
+    for name, row, column, marker in places:
+        place = float(x.magnitude[column]), float(y.magnitude[row])
+        axes.plot(*place, marker, color=style.VERMILION, markersize=9, clip_on=False, zorder=5)
+        right, high = column > _POINTS // 2, row > _POINTS // 2
+        axes.annotate(
+            f"{name}: {show(frequency[row, column], 3)}",
+            place,
+            xytext=(-10 if right else 10, -12 if high else 12),
+            textcoords="offset points",
+            ha="right" if right else "left",
+            va="center",
+            weight="bold",
+            bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 1.5},
+        )
+    axes.set_aspect("equal")
+    axes.set_xlim(0, x.magnitude[-1])
+    axes.set_ylim(0, y.magnitude[-1])
+    axes.set_xlabel("x, along the moving beam, in mm")
+    axes.set_ylabel("y, along the rails, in mm")
+    return figure
+
+
+def _label_places(
+    levels: np.ndarray, x: np.ndarray, y: np.ndarray, hertz: np.ndarray
+) -> list[tuple[float, float]]:
+    """Places for the numbers on the lines, away from the middle and its own label."""
+    found = []
+    for level in levels:
+        for column in (6 * _POINTS // 7, _POINTS // 7, _POINTS // 2):
+            above = hertz[:, column] > level
+            crossed = np.flatnonzero(above[1:] != above[:-1])
+            if crossed.size:
+                found.append((float(x[column]), float(y[crossed[0]])))
+                break
+    return found
+
+
+def describe(answer: Answer, machine: Machine) -> str:
+    """Say the frequency in the middle, and the least and greatest with their places."""
+    x, y, frequency = frequency_map(machine)
+    told = []
+    for name, find in (("lowest", np.argmin), ("highest", np.argmax)):
+        row, column = np.unravel_index(find(frequency.magnitude), frequency.shape)
+        told.append(
+            f"{name} {show(frequency[row, column], 3)} at x = {show(x[column], 3)}, "
+            f"y = {show(y[row], 3)}"
+        )
+    middle = frequency[_POINTS // 2, _POINTS // 2]
+    return (
+        f"Map of the lowest natural frequency over {show(x[-1], 3)} by {show(y[-1], 3)}: "
+        f"{show(middle, 3)} in the middle, {told[0]}, {told[1]}."
+    )

@@ -1,0 +1,106 @@
+"""The points that the steps reach, around a wanted one, and the band that friction leaves."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from mathlib.answers import tell
+from mathlib.figures import style
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from mathlib.answers import Answer
+    from mathlib.machine import Machine
+
+_MOST = 4000  # points that are drawn
+
+
+def lattice_points(step: float, belts: str, reach: float) -> np.ndarray:
+    """Points within ``reach`` of the wanted one, shape (n, 2); the wanted one is as far as can be.
+
+    One step of either motor moves the head along an axis, or along a diagonal with crossed
+    belts, where x = (a + b) / 2 and y = (a - b) / 2 of the two belts' travel.
+    """
+    most = int(min(2 * reach / step + 2, np.sqrt(_MOST)))
+    a, b = np.meshgrid(*[step * np.arange(-most, most + 1)] * 2)
+    if belts in ("crossed", "single"):
+        x, y = (a + b) / 2 + step / 2, (a - b) / 2
+    else:
+        x, y = a + step / 2, b + step / 2
+    near = (np.abs(x) <= reach) & (np.abs(y) <= reach)
+    return np.column_stack([x[near], y[near]])
+
+
+def _micrometres(answer: Answer, word: str) -> float:
+    return float(np.nanmedian(answer.values[word].to("um").magnitude))
+
+
+def draw(answer: Answer, machine: Machine) -> Figure:
+    """Draw the lattice around a wanted point, the worst error, and where friction lets it rest."""
+    step, worst = (_micrometres(answer, word) for word in ("belt_step", "lattice_worst"))
+    band = answer.values["friction_band"].to("um").magnitude
+    band = 0.0 if np.all(np.isnan(band)) else float(np.nanmedian(band))
+    span = answer.ranges.get("friction_band")
+    most = band if span is None else float(span[1].to("um").magnitude)
+    reach = max(2.6 * step, 0.65 * most)
+    points = lattice_points(step, machine.machine.belts, reach)
+    figure, axes = style.new(
+        "Steps reach the dots; friction lets the head rest anywhere in the square",
+        (style.SIZE[0], 4.9),
+    )
+    for side, line, fill in ((most, ":", False), (band, "-", True)):
+        if side > 0:
+            axes.fill(
+                *(side / 2 * np.array([[-1, 1, 1, -1], [-1, -1, 1, 1]])),
+                facecolor=style.ORANGE if fill else "none",
+                alpha=0.35 if fill else 1.0,
+                edgecolor=style.ORANGE,
+                linestyle=line,
+                linewidth=2,
+            )
+    axes.plot(*points.T, "o", color=style.BLUE, markersize=5)
+    axes.plot(0, 0, "+", color=style.VERMILION, markersize=14, markeredgewidth=2.5)
+    nearest = points[np.argmin(np.hypot(*points.T))]
+    axes.plot([0, nearest[0]], [0, nearest[1]], color=style.VERMILION, lw=1.5)
+    axes.set_aspect("equal")
+    axes.set_xlim(-reach, reach)
+    axes.set_ylim(-reach, reach)
+    axes.set_xlabel("x from the wanted point, in µm")
+    axes.set_ylabel("y from the wanted point, in µm")
+    legend = [
+        (style.VERMILION, f"+ wanted; the nearest dot is {worst:.3g} µm away, at worst"),
+        (style.BLUE, f"• reached by microsteps of {step:.3g} µm"),
+        (style.OCHRE, f"■ friction band {band:.3g} µm; dotted: at most {most:.3g} µm"),
+    ]
+    for row, (colour, text) in enumerate(reversed(legend)):
+        axes.annotate(
+            text,
+            (0, 1),
+            xycoords="axes fraction",
+            xytext=(0, 8 + 16 * row),
+            textcoords="offset points",
+            color=colour,
+        )
+    return figure
+
+
+def describe(answer: Answer, machine: Machine) -> str:
+    """Say the lattice's worst error and the friction band, in the unit of the picture."""
+    turned = machine.machine.belts in ("crossed", "single")
+    how = "square lattice turned by 45 degrees" if turned else "square lattice"
+    step, worst, band = (
+        _micrometres(answer, word) for word in ("belt_step", "lattice_worst", "friction_band")
+    )
+    return (
+        f"Points that the steps reach, a {how} of {step:.3g} µm microsteps: a wanted "
+        f"point is at most {worst:.3g} µm from one. Friction lets the head rest within a square "
+        f"{band:.3g} µm wide" + ("." if "friction_band" not in answer.ranges else _ends(answer))
+    )
+
+
+def _ends(answer: Answer) -> str:
+    low, high = answer.ranges["friction_band"]
+    return f", 90 % of cases {tell(low)} to {tell(high)}."
