@@ -49,6 +49,7 @@ _CHAPTERS = frozenset(
         "materials",
         "measure",
         "motion",
+    "nameplate",
         "paths",
         "ranges",
         "record",

@@ -32,10 +32,20 @@ def formulas() -> dict[str, Formula]:
 def glossary(known: Mapping[str, Formula]) -> dict[str, tuple[str, tuple[str, ...]]]:
     """One line per word of the library: its unit, and the formulas that use it.
 
+    Parameters
+    ----------
+    known : dict
+        Formulas by dotted name.
+
+    Returns
+    -------
+    dict
+        By word, in order: its unit, and the dotted names of the formulas that use it.
+
     Raises
     ------
     MathlibError
-        A word stands for two dimensions.
+        A word stands for two dimensions, or counts turns here and cycles there.
 
     """
     lines: dict[str, tuple[Word, list[str]]] = {}
@@ -43,7 +53,7 @@ def glossary(known: Mapping[str, Formula]) -> dict[str, tuple[str, tuple[str, ..
         for word in (formula.output, *formula.inputs):
             first, users = lines.setdefault(word.word, (word, []))
             users.append(name)
-            if first.kind.dimension != word.kind.dimension:
+            if first.kind.measured() != word.kind.measured():
                 raise MathlibError(
                     f"{word.word} is {first.unit} in {users[0]}, {word.unit} in {name}"
                 )

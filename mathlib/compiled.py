@@ -37,11 +37,7 @@ def run(equation: Equation, by_letter: Mapping[str, Any]) -> Any:
 @lru_cache(maxsize=1024)
 def _array_code(text: str, left: str) -> Any:
     equation = read_equation(text) if left else read_condition(text)
-    return _define(equation.letters, [f"return {_right(text, left)}"], ARRAY)
-
-
-def _right(text: str, left: str) -> str:
-    return text.partition("=")[2].strip() if left else text.strip()
+    return _define(equation.letters, [f"return {_with_scale(equation.tree, {})[0]}"], ARRAY)
 
 
 def _define(letters: tuple[str, ...], body: list[str], names: Mapping[str, Any]) -> Any:
@@ -61,7 +57,7 @@ def _with_scale(node: ast.expr, factors: Mapping[str, float]) -> tuple[str, floa
     if isinstance(node, ast.Name):
         return node.id, factors.get(node.id, 1.0)
     if isinstance(node, ast.Constant):
-        return repr(node.value), 1.0
+        return repr(float(node.value)), 1.0  # type: ignore[arg-type]
     if isinstance(node, ast.UnaryOp):
         source, scale = _with_scale(node.operand, factors)
         return f"(-{source})", scale
@@ -132,7 +128,9 @@ def unit_code(
         if measure.offset:
             convert.append(f"{letter} = {letter} * {measure.factor!r} + {measure.offset!r}")
     source, scale = _with_scale(read_equation(text).tree, factors)
-    operator, constant = units.scale(scale / units.kind(out).factor)
+    wanted = units.kind(out)
+    operator, constant = units.scale(scale / wanted.factor)
+    down = repr(wanted.offset / wanted.factor) if wanted.offset else ""
     met = [_with_scale(read_condition(c).tree, factors)[0] for c in conditions]
     bounds = [_BOUNDS[sign].format(letter) for letter, sign in letters]
     scalar = [
@@ -143,7 +141,7 @@ def unit_code(
         "except (ArithmeticError, ValueError):",
         "    return None",
         f"if e.__class__ is not float or not ({_BOUNDS[out_sign].format('e')}): return None",
-        "return e",
+        f"return e - {down}" if down else "return e",
     ]
     block = [
         *convert,
@@ -152,7 +150,9 @@ def unit_code(
         f"{'multiply' if operator == '*' else 'divide'}({source}, {constant!r}, out=out)"
         if constant != 1.0
         else f"out[...] = {source}",
-        f"return bool({_block_bound('out', out_sign)})",
+        f"if not ({_block_bound('out', out_sign)}): return False",
+        *([f"out -= {down}"] if down else []),
+        "return True",
     ]
     return _define(names, scalar, SCALAR), _define((*names, "out"), block, ARRAY | _REDUCTIONS)
 
@@ -188,7 +188,7 @@ def in_blocks(code: Any, magnitudes: list[Any], shape: tuple[int, ...]) -> Any:
         operands: list[list[Any]] = [["readonly"]] * len(arrays) + [["writeonly"]]
         walk = np.nditer(
             [*arrays, made],
-            flags=["external_loop", "buffered", "growinner"],
+            flags=["external_loop", "buffered"],
             op_flags=operands,
             buffersize=BLOCK,
             order="C",

@@ -40,9 +40,12 @@ class Uncertainty:
     note: str
 
     def __str__(self) -> str:
-        """Value, standard uncertainty and shares on one line."""
-        told = ", ".join(f"{word} {share:.0%}" for word, share in self.shares.items())
-        text = f"{units.show(self.value)} ± {units.show(self.std, 2)} [{told}]"
+        """Value, standard uncertainty and, of one point, the shares."""
+        if np.ndim(self.std.magnitude) or np.ndim(self.value.magnitude):
+            text = f"{self.value} ± {self.std}"
+        else:
+            told = ", ".join(f"{word} {share:.0%}" for word, share in self.shares.items())
+            text = f"{units.show(self.value)} ± {units.show(self.std, 2)} [{told}]"
         return f"{text}; {self.note}" if self.note else text
 
 
@@ -179,8 +182,15 @@ def _kept(formula: Formula, wanted: Word, values: Mapping[str, Any], root: Any) 
     filled = np.where(fits, root, np.nan)
     inputs = {w.word: values.get(w.word, filled) for w in formula.inputs}
     target = values[formula.output.word]
-    again = _unchecked(formula, inputs)
-    fits &= np.abs(again - target) <= _REINSERTED * np.abs(target)
+    miss = np.abs(_unchecked(formula, inputs) - target)
+    # Where terms cancel the result itself is no measure: there the root must be as close.
+    with np.errstate(all="ignore"):
+        beside = [
+            _unchecked(formula, inputs | {wanted.word: filled * (1 + side * _REINSERTED)})
+            for side in (-1, 1)
+        ]
+        near = miss <= np.abs(beside[1] - beside[0]) / 2
+    fits &= (miss <= _REINSERTED * np.abs(target)) | near
     return np.where(fits, root, np.nan)
 
 
@@ -245,8 +255,10 @@ def _point(formula: Formula, given: Mapping[str, Any]) -> dict[str, Any]:
 
 def _per(value: Any, top: Word, bottom: Word) -> Quantity:
     """Give a slope in base units as a quantity in the declared units, top per bottom."""
-    container = top.container / bottom.container
-    factor = bottom.kind.factor / top.kind.factor
+    # A change of temperature counts in kelvin, whatever the place of its zero.
+    per = [units.container("K") if w.kind.offset else w.container for w in (top, bottom)]
+    container = per[0] / per[1]
+    factor = units.kind(per[1]).factor / units.kind(per[0]).factor
     array = np.asarray(value * factor)
     return units.quantity(float(array) if array.ndim == 0 else array, container)
 
@@ -320,7 +332,7 @@ def uncertainty(
     if parts and not np.all(std > 0) and any(np.any(s > 0) for s in spreads.values()):
         note = "the slope is zero here, so the first order says nothing: draw from the ranges"
     elif worst > _MATTERS:
-        note = f"the second order adds {worst:.0%} of this: draw from the ranges instead"
+        note = f"second-order terms come to {worst:.0%} of this: draw from the ranges instead"
     return Uncertainty(
         words.result(values[of], wanted.container),
         _difference(std, wanted),
@@ -349,6 +361,8 @@ def _spreads(
 ) -> dict[str, Any]:
     """Read standard uncertainties into base units; a percentage is of the value."""
     mistakes = words.Mistakes(f"{formula.title}, spread")
+    if not isinstance(spread, Mapping):
+        raise WordError(f'{formula.title}: spread is by word, such as {{"{takes[0].word}": "5 %"}}')
     words.check_names(mistakes, takes, spread, needed=False)
     mistakes.stop()
     found: dict[str, Any] = {}
@@ -358,20 +372,23 @@ def _spreads(
         told = spread[word.word]
         try:
             read = units.Q(told) if isinstance(told, str) else told
-            if isinstance(read, units.QUANTITY) and units.unit_text(read._units) == "%":
+            shared = isinstance(read, units.QUANTITY) and units.unit_text(read._units) == "%"
+            if shared and not word.kind.offset:
                 share = words.base_value(Word(word.word, "%", "", "zero"), read)
                 found[word.word] = share * np.abs(values[word.word])
                 continue
             found[word.word] = words.base_value(_amount(word), read)
         except MathlibError as fault:
-            sentence = f'{fault} Write "5 %" of the value, or an amount such as "0.1 {word.unit}".'
+            amount = f'"0.1 {_amount(word).unit}"'
+            share = "" if word.kind.offset else ', or "5 %" of the value'
+            sentence = f"{fault} Write an amount such as {amount}{share}."
             mistakes.add(UnitError if isinstance(fault, UnitError) else ValueRefused, sentence)
     mistakes.stop()
     return found
 
 
 def _amount(word: Word) -> Word:
-    unit = "delta_degC" if word.unit in ("K", "degC") else word.unit
+    unit = "delta_degC" if word.kind.offset or word.unit == "K" else word.unit
     return Word(word.word, unit, "", "zero")
 
 

@@ -7,6 +7,7 @@ is written is ever evaluated as Python.
 from __future__ import annotations
 
 import ast
+import keyword
 import math
 import re
 from collections.abc import Mapping
@@ -60,6 +61,8 @@ _GREEK: Final = frozenset(
     ]
 )
 _LONGEST: Final = 300
+_LARGEST: Final = 1e30
+_HIGHEST_POWER: Final = 20
 
 Dimension = dict[str, float]
 
@@ -106,7 +109,7 @@ def read_equation(text: str) -> Equation:
 
     """
     left, sign, right = text.partition("=")
-    if not sign or not left.strip().isidentifier():
+    if not sign or not left.strip().isidentifier() or keyword.iskeyword(left.strip()):
         raise FormulaError(f'an equation has one letter on the left, such as "f = k"; got {text!r}')
     return _read(text, left.strip(), right)
 
@@ -114,7 +117,7 @@ def read_equation(text: str) -> Equation:
 def read_condition(text: str) -> Equation:
     """Read ``"T <= T_h"``, a comparison that must hold."""
     condition = _read(text, "", text)
-    if not isinstance(condition.tree, ast.Compare):
+    if not isinstance(condition.tree, ast.Compare) or not condition.letters:
         raise FormulaError(f'a condition compares, such as "T <= T_h"; got {text!r}')
     return condition
 
@@ -126,8 +129,10 @@ def _read(text: str, left: str, right: str) -> Equation:
         tree = ast.parse(right.strip(), mode="eval").body
     except SyntaxError as fault:
         raise FormulaError(f"{text!r} is not an equation: {fault.msg}.") from None
+    except (ValueError, RecursionError, MemoryError):  # a null byte; too deeply nested
+        raise FormulaError(f"{text!r} is not an equation.") from None
     letters: dict[str, None] = {}
-    _collect(tree, letters, text, top=True)
+    _collect(tree, letters, text, top=not left)
     if left in letters:
         raise FormulaError(f"{left} stands on both sides of {text!r}.")
     return Equation(text.strip(), left, tree, tuple(letters))
@@ -136,6 +141,8 @@ def _read(text: str, left: str, right: str) -> Equation:
 def _collect(node: ast.expr, letters: dict[str, None], text: str, top: bool = False) -> None:
     """Walk the tree, gather letters, refuse whatever is not on the list."""
     if isinstance(node, ast.BinOp) and type(node.op) in OPERATORS:
+        if isinstance(node.op, ast.Pow):
+            _check_power(node, text)
         _collect(node.left, letters, text)
         _collect(node.right, letters, text)
     elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
@@ -152,8 +159,28 @@ def _collect(node: ast.expr, letters: dict[str, None], text: str, top: bool = Fa
             raise FormulaError(f"{text!r} compares with something else than <, <=, >, >=.")
         _collect(node.left, letters, text)
         _collect(node.comparators[0], letters, text)
-    elif not (isinstance(node, ast.Constant) and type(node.value) in (int, float)):
+    elif not isinstance(node, ast.Constant) or type(node.value) not in (int, float):
         raise FormulaError(f"{ast.unparse(node)!r} is not allowed in {text!r}: {_ALLOWED}")
+    elif abs(node.value) > _LARGEST:  # type: ignore[arg-type]
+        raise FormulaError(f"{text!r} has a number above {_LARGEST:g}: make it an input.")
+
+
+def _check_power(node: ast.BinOp, text: str) -> None:
+    """Refuse what would take without end to work out, such as ``9**9**9**9``."""
+    numbers_alone = not any(isinstance(part, ast.Name) for part in ast.walk(node.left))
+    inside = [node.right, *([node.left] if numbers_alone else [])]
+    tower = any(isinstance(part, ast.Pow) for top in inside for part in ast.walk(top))
+    high = any(
+        isinstance(part, ast.Constant)
+        and isinstance(part.value, int | float)
+        and abs(part.value) > _HIGHEST_POWER
+        for part in ast.walk(node.right)
+    )
+    if tower or high:
+        raise FormulaError(
+            f"{ast.unparse(node)!r} is too high a power in {text!r}: "
+            f"write a number, at most {_HIGHEST_POWER}."
+        )
 
 
 _ALLOWED: Final = f"only + - * / **, {', '.join(FUNCTIONS)} of one value, pi, numbers and letters."
@@ -263,18 +290,21 @@ def letter_latex(letter: str) -> str:
     return f"{shown}_{{{below}}}"
 
 
-# How tightly a piece binds: 1 sum, 2 product, 3 minus sign, 4 power, 5 letter or bracket.
+# How tightly a piece binds: 0 minus sign, 1 sum, 2 product, 3 number with its unit, 4 power,
+# quotient or function, 5 letter or bracket. A minus sign needs no bracket where a line begins.
 def _latex(node: ast.expr, values: Mapping[str, str]) -> tuple[str, int]:
     if isinstance(node, ast.Name):
         if node.id == "pi":
             return r"\pi", 5
-        if node.id in values:  # a number with its unit binds as a product, but needs no bracket
-            return values[node.id], 3 if "\\text" in values[node.id] else 5
+        if node.id in values:
+            return values[node.id], _number_binds(values[node.id])
         return letter_latex(node.id), 5
     if isinstance(node, ast.Constant):
-        return f"{float(node.value):g}", 5  # type: ignore[arg-type]
+        number = f"{float(node.value):.15g}"  # type: ignore[arg-type]
+        mantissa, _, power = number.partition("e")
+        return (rf"{mantissa} \times 10^{{{int(power)}}}", 2) if power else (number, 5)
     if isinstance(node, ast.UnaryOp):
-        return "-" + _within(node.operand, values, 3), 3
+        return "-" + _within(node.operand, values, 2), 0
     if isinstance(node, ast.Call):
         return _latex_call(node, values)
     if isinstance(node, ast.Compare):
@@ -292,7 +322,13 @@ def _latex(node: ast.expr, values: Mapping[str, str]) -> tuple[str, int]:
         return f"{left} {times} {right}", 2
     sign = OPERATORS[type(node.op)]
     tight = 2 if isinstance(node.op, ast.Sub) else 1
-    return f"{_within(node.left, values, 1)} {sign} {_within(node.right, values, tight)}", 1
+    return f"{_within(node.left, values, 0)} {sign} {_within(node.right, values, tight)}", 1
+
+
+def _number_binds(number: str) -> int:
+    if number.startswith("-"):
+        return 0
+    return 3 if "\\text" in number else 2 if "\\times" in number else 5
 
 
 def _latex_call(node: ast.Call, values: Mapping[str, str]) -> tuple[str, int]:
@@ -301,7 +337,7 @@ def _latex_call(node: ast.Call, values: Mapping[str, str]) -> tuple[str, int]:
     if name == "sqrt":
         return rf"\sqrt{{{inner}}}", 5
     shown = {"asin": "arcsin", "acos": "arccos", "atan": "arctan", "log": "ln"}.get(name, name)
-    return rf"\{shown}\left({inner}\right)", 5
+    return rf"\{shown}\left({inner}\right)", 4
 
 
 def _within(node: ast.expr, values: Mapping[str, str], tight: int) -> str:

@@ -3,6 +3,7 @@
 MathlibError
 ├── UnitError           (ValueError)  a value without its unit, or with one of another kind
 ├── ValueRefused        (ValueError)  a value outside its domain, or a result that is not finite
+│   └── Unanswerable                  a question about something that the machine file lacks
 ├── WordError           (TypeError)   a call with an unknown or absent word, or by position
 ├── TextRefused         (ValueError)  text that is not one number with one unit
 ├── NotUnique           (LookupError) several answers, or none, where one is needed
@@ -22,6 +23,10 @@ class UnitError(MathlibError, ValueError):
 
 class ValueRefused(MathlibError, ValueError):
     """A value lies outside the domain of its quantity, or a result is not finite."""
+
+
+class Unanswerable(ValueRefused):
+    """A question cannot be answered from what the machine file states."""
 
 
 class WordError(MathlibError, TypeError):

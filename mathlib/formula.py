@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import keyword
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -19,7 +21,7 @@ from mathlib.equation import (
     read_equation,
     same_dimension,
 )
-from mathlib.errors import FormulaError, MathlibError, ValueRefused, WordError
+from mathlib.errors import FormulaError, MathlibError, UnitError, ValueRefused, WordError
 from mathlib.units import QUANTITY, Quantity
 from mathlib.words import SIGNS, Word
 
@@ -27,6 +29,8 @@ _REMEMBERED: Final = 512  # unit combinations whose compiled code a formula keep
 
 
 _TOLD: Final = ("word", "unit", "about", "sign", "default", "source")
+#: Keywords of the methods, which no input can have as its word.
+_WORDS_TAKEN: Final = ("self", "word", "bracket", "spread", "of", "allow_missing")
 
 
 @dataclass(frozen=True)
@@ -115,8 +119,7 @@ class Formula:
         self.equation: Equation = _named(title, read_equation, equation)
         self.name = ""
         self._by_letter = {
-            letter: Word(**dict(zip(_TOLD, told, strict=False)), letter=letter)
-            for letter, told in self.where.items()
+            letter: _word(title, letter, told) for letter, told in self.where.items()
         }
         self.conditions = tuple(
             (_named(title, read_condition, text.partition(";")[0]), text.partition(";")[2].strip())
@@ -136,7 +139,8 @@ class Formula:
             odd = ", ".join(sorted(used ^ set(self.where)))
             raise FormulaError(f"{self.title}: equation and where differ in {odd}.")
         for letter, word in self._by_letter.items():
-            if not word.word.isidentifier() or letter in LETTERS_TAKEN:
+            usable = word.word.isidentifier() and not keyword.iskeyword(word.word)
+            if not usable or word.word in _WORDS_TAKEN or letter in LETTERS_TAKEN:
                 raise FormulaError(f"{self.title}: {letter} or {word.word!r} is not a usable name.")
             if word.sign not in SIGNS:
                 raise FormulaError(f"{self.title}: {word.word} has the unknown sign {word.sign!r}.")
@@ -146,8 +150,8 @@ class Formula:
         try:
             found = self.equation.dimension(of)
             for condition, _ in self.conditions:
-                if set(condition.letters) - set(of):
-                    raise FormulaError(f"{condition.text!r} uses a letter that where lacks.")
+                if set(condition.letters) - set(self.equation.letters):
+                    raise FormulaError(f"{condition.text!r} uses a letter that is no input.")
                 condition.dimension(of)
         except FormulaError as fault:
             raise FormulaError(f"{self.title}: {fault}") from None
@@ -211,14 +215,16 @@ class Formula:
         fits = not any(map(units.problem, given, wanted))
         core: tuple[Any, Any] = (None, None)
         if fits:
-            core = unit_code(
-                self.equation.text,
-                tuple(condition.text for condition, _ in self.conditions),
-                tuple((w.letter, w.sign) for w in self.inputs),
-                given,
-                self.output.sign,
-                self._out,
-            )
+            # A factor beyond what a float holds is left to the careful way.
+            with contextlib.suppress(OverflowError, ZeroDivisionError):
+                core = unit_code(
+                    self.equation.text,
+                    tuple(condition.text for condition, _ in self.conditions),
+                    tuple((w.letter, w.sign) for w in self.inputs),
+                    given,
+                    self.output.sign,
+                    self._out,
+                )
         if len(self._core_by_units) >= _REMEMBERED:
             self._core_by_units.clear()
         # The containers are kept beside the code, so that their ids stay theirs.
@@ -259,7 +265,10 @@ class Formula:
         except ValueError:
             told = ", ".join(f"{word} {shape}" for word, shape in shapes.items())
             raise ValueRefused(f"{self.title}: arrays of unequal shapes: {told}.") from None
-        return words.result(self.base_result(values, allow_missing), self._out)
+        made = words.result(self.base_result(values, allow_missing), self._out)
+        if np.any(np.isinf(made.magnitude)):
+            raise ValueRefused(f"{self.title}: the result is too large a number.")
+        return made
 
     def base_result(self, values: Mapping[str, Any], allow_missing: bool = False) -> Any:
         """Right-hand side in SI base units for inputs by word in SI base units."""
@@ -317,21 +326,30 @@ class Formula:
         import xarray
 
         labelled = {w: v for w, v in given.items() if words.is_dataarray(v)}
+        mistakes = words.Mistakes(self.title)
+        containers: dict[str, Any] = {}
         for word, value in given.items():
-            if word not in labelled and np.ndim(getattr(value, "magnitude", value)) > 0:
-                raise ValueRefused(
-                    f"{self.title}: {word} is an array without labels beside labelled ones; "
-                    "make it a DataArray too."
-                )
+            if word in labelled:
+                try:
+                    unit = value.attrs.get("units")
+                    containers[word] = None if unit is None else units.container(unit)
+                except MathlibError as fault:
+                    mistakes.add(UnitError, f'{word}, attrs["units"]: {fault}')
+            elif isinstance(value, list | tuple) or np.ndim(getattr(value, "magnitude", value)):
+                sentence = f"{word} is an array without labels beside labelled ones; "
+                mistakes.add(ValueRefused, sentence + "make it a DataArray too.")
+        mistakes.stop()
 
         def call(*arrays: Any) -> Any:
             read = dict(given)
-            for (word, value), array in zip(labelled.items(), arrays, strict=True):
-                unit = value.attrs.get("units")
-                read[word] = array if unit is None else units.Q(array, unit)
+            for (word, unit), array in zip(containers.items(), arrays, strict=True):
+                read[word] = array if unit is None else units.quantity(array, unit)
             return self(allow_missing=allow_missing, **read).magnitude
 
-        made = xarray.apply_ufunc(call, *labelled.values())
+        try:
+            made = xarray.apply_ufunc(call, *labelled.values())
+        except xarray.AlignmentError as fault:
+            raise ValueRefused(f"{self.title}: labelled arrays do not fit: {fault}") from None
         labelled_too: Quantity = made.assign_attrs(units=self.output.unit, long_name=self.title)
         return labelled_too  # a DataArray where one came in
 
@@ -396,7 +414,7 @@ class Formula:
     def worked(self, **given: Any) -> str:
         """LaTeX of the equation, the same with numbers put in, and the result."""
         value = self(**given)
-        if np.ndim(value.magnitude):
+        if words.is_dataarray(value) or np.ndim(value.magnitude):
             raise ValueRefused(f"{self.title}: worked shows one point; got arrays.")
         put = {}
         for word in self.inputs:
@@ -443,7 +461,8 @@ def _readied(word: Word, value: Any) -> tuple[Any, Any]:
     if number.__class__ is np.ndarray and number.dtype.kind in "iuf":
         return (number.astype(np.float64, copy=False) if number.ndim else float(number)), container
     if isinstance(number, int | float | np.floating | np.integer) and not isinstance(number, bool):
-        return float(number), container
+        with contextlib.suppress(OverflowError):  # an integer beyond what a float holds
+            return float(number), container
     return None, None
 
 
@@ -464,6 +483,22 @@ def quantity_latex(value: Quantity) -> str:
 
 def _replace_letter(text: str, letter: str, word: str) -> str:
     return re.sub(rf"\b{re.escape(letter)}\b", word, text)
+
+
+def _word(title: str, letter: str, told: tuple[str, ...]) -> Word:
+    """Read one line of ``where``; a constant needs a value of the right unit and a source."""
+    if isinstance(told, str) or not 3 <= len(told) <= len(_TOLD) or len(told) == 5:
+        raise FormulaError(
+            f"{title}: {letter} needs (word, unit, meaning[, sign[, default, source]]); "
+            f"got {told!r}."
+        )
+    word = Word(**dict(zip(_TOLD, told, strict=False)), letter=letter)
+    try:
+        if word.kind and word.default is not None and word.sign in SIGNS:
+            words.base_value(word, word.default)
+    except MathlibError as fault:
+        raise FormulaError(f"{title}: {word.word}: {fault}") from None
+    return word
 
 
 def _named(title: str, read: Callable[[str], Equation], text: str) -> Equation:

@@ -97,6 +97,8 @@ def read_file(path: Path, sections: Mapping[str, Section]) -> Contents:
             f"{path}: this is not TOML: {fault}. Write one key = value on a line, and texts in "
             'double quotes, such as width = "9 mm".'
         ) from None
+    except RecursionError:
+        raise MachineFileError(f"{path}: brackets within brackets, far too many of them.") from None
     mistakes = _Mistakes(path, _lines_of(text))
     contents = Contents(path, hashlib.sha256(raw).hexdigest())
     if told.pop("format", None) != FORMAT:

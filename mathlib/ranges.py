@@ -47,7 +47,7 @@ class Range:
         """Read the three values and check their order."""
         if self.kind not in KINDS:
             raise ValueRefused(f"Range: kind is one of {', '.join(KINDS)}; got {self.kind!r}.")
-        if not self.source.strip():
+        if not isinstance(self.source, str) or not self.source.strip():
             raise ValueRefused("Range: a source is needed: who measured or stated it, and where.")
         typical = _scalar(self.typical)
         for name in ("low", "typical", "high"):
@@ -63,16 +63,32 @@ class Range:
     def draw(self, n: int, seed: int | np.random.Generator) -> Quantity:
         """Draw ``n`` values; the same seed gives the same values.
 
+        Parameters
+        ----------
+        n : int
+            How many.
+        seed : int or numpy.random.Generator
+            A generator goes on from where it is.
+
         Returns
         -------
         Quantity
             Shape ``(n,)``, in the unit of ``typical``.
 
+        Raises
+        ------
+        ValueRefused
+            ``n`` is no count, or there is no seed.
+
         """
+        if isinstance(n, bool) or not isinstance(n, int | np.integer) or n < 0:
+            raise ValueRefused(f"Range: n is how many values to draw, such as 1000; got {n!r}.")
+        if seed is None:
+            raise ValueRefused("Range: a seed is needed, such as 1, so that it can be repeated.")
         rng = np.random.default_rng(seed)
         z = rng.standard_normal(n) / _Z90
         low, typical, high = (float(v.magnitude) for v in (self.low, self.typical, self.high))
-        if low > 0:
+        if low > 0 and not units.kind(self.typical._units).offset:  # degrees have no true zero
             below, above = np.log(typical / low), np.log(high / typical)
             values = typical * np.exp(np.where(z < 0, z * below, z * above))
         else:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import io
 import os
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
 
-from mathlib import units
-from mathlib.errors import MathlibError, TableError
+from mathlib import typed, units
+from mathlib.errors import MathlibError, TableError, TextRefused
 from mathlib.ranges import KINDS, Range
 from mathlib.units import Quantity
 
@@ -68,13 +69,21 @@ def read(name: str) -> Table:
 @lru_cache(maxsize=32)
 def _read(path: Path, _changed: int) -> Table:
     raw = path.read_bytes()
-    reader = csv.reader(raw.decode("utf-8-sig").splitlines())
-    heads = next(reader)
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise TableError(f"{path.name} is not text in UTF-8: save it so.") from None
+    reader = csv.reader(io.StringIO(text, newline=""))
+    heads = next(reader, [])
+    lacking = [head for head in ("name", "kind", "source", "checked") if head not in heads]
+    if lacking or len(set(heads)) < len(heads):
+        told = f"has no column {', '.join(lacking)}" if lacking else "has two columns of one name"
+        raise TableError(f"{path.name} {told}.")
     columns = [head.partition(" [") for head in heads]
     mistakes: list[str] = []
     rows: dict[str, Row] = {}
-    for line, cells in enumerate(reader, start=2):
-        where = f"{path.name}, line {line}"
+    for cells in reader:
+        where = f"{path.name}, line {reader.line_num}"
         if len(cells) != len(heads):
             mistakes.append(f"{where}: {len(cells)} cells under {len(heads)} heads.")
             continue
@@ -91,7 +100,7 @@ def _read(path: Path, _changed: int) -> Table:
                 continue
             try:
                 values[word] = _cell(cell, unit.rstrip("]"), about)
-            except (MathlibError, ValueError) as fault:
+            except MathlibError as fault:
                 mistakes.append(f"{where}: {word}: {fault}")
         if about["name"] in rows:
             mistakes.append(f"{where}: a second row {about['name']!r}.")
@@ -103,7 +112,10 @@ def _read(path: Path, _changed: int) -> Table:
 
 def _cell(cell: str, unit: str, about: dict[str, str]) -> Quantity | Range:
     container = units.container(unit)
-    parts = [units.quantity(float(part), container) for part in cell.split("..")]
+    try:
+        parts = [units.quantity(typed.number(part), container) for part in cell.split("..")]
+    except TextRefused:
+        parts = []
     if len(parts) == 1:
         return parts[0]
     if len(parts) != 3:

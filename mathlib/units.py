@@ -21,6 +21,7 @@ from mathlib.errors import TextRefused, UnitError
 registry: Final[Any] = pint.UnitRegistry()
 registry.define("step = []")
 registry.define("rev = turn")
+registry.define("diopter = 1 / meter = dioptre")
 registry.formatter.default_format = ".4g~P"
 registry.formatter.default_sort_func = lambda items, _registry: items  # N·m stays N·m
 pint.set_application_registry(registry)  # type: ignore[no-untyped-call]
@@ -35,7 +36,7 @@ _PREFIXED: Final = {
 }  # fmt: skip
 _PLAIN: Final = {
     "cm": "centimeter", "dm": "decimeter", "kg": "kilogram", "g": "gram", "mg": "milligram",
-    "ug": "microgram", "in": "inch", "inch": "inch", "inches": "inch", "ft": "foot", "mil": "mil",
+    "ug": "microgram", "in": "inch", "inch": "inch", "inches": "inch", "ft": "foot", "mil": "thou",
     "ps": "picosecond", "fs": "femtosecond", "min": "minute", "h": "hour", "hour": "hour",
     "d": "day", "day": "day", "deg": "degree", "°": "degree", "arcmin": "arcminute",
     "arcsec": "arcsecond", "turn": "turn", "rev": "turn", "rpm": "revolutions_per_minute",
@@ -138,6 +139,8 @@ def container(text: str) -> UnitsContainer:
         The text is not a product of spellings from ``SPELLINGS``.
 
     """
+    if not isinstance(text, str):
+        raise TextRefused(f'a unit is a text such as "mm"; got {text!r}.')
     plain = text.strip().translate(_ODD).translate(_SUPERSCRIPTS)
     if len(plain) > _LONGEST_UNIT:
         raise TextRefused(f"a unit has at most {_LONGEST_UNIT} characters; got {len(plain)}.")
@@ -157,6 +160,14 @@ class Kind:
     step: float
     factor: float  # value in SI base units = factor * value + offset
     offset: float
+
+    def measured(self) -> tuple[Any, ...]:
+        """Give what is measured: the same for mm and m, another for rpm and Hz.
+
+        >>> kind(container("mm")).measured() == kind(container("m")).measured()
+        True
+        """
+        return self.dimension, self.angle, self.cycle, self.step
 
     def counts(self) -> str:
         """Say in words what is counted.
@@ -248,7 +259,8 @@ def unit_text(units: UnitsContainer) -> str:
     """
     if units == UnitsContainer({"percent": 1}):
         return "%"
-    return f"{registry.Unit(units):~P}".replace("Δ°C", "delta_degC").replace("Δ°F", "delta_degF")
+    text = f"{registry.Unit(units):~P}".replace("Δ°C", "delta_degC").replace("Δ°F", "delta_degF")
+    return re.sub(r"\bth\b", "thou", text).replace("g_0", "gn")
 
 
 @lru_cache(maxsize=4096)
@@ -276,10 +288,10 @@ _NAMED_KINDS: Final = {
 
 
 @lru_cache(maxsize=1)
-def _names_by_dimension() -> dict[tuple[tuple[str, float], ...], str]:
+def _names_by_kind() -> dict[tuple[Any, ...], str]:
     # Of two kinds with one dimension, such as force and energy for each length, the first named.
     named = reversed(_NAMED_KINDS.items())
-    return {kind(container(unit)).dimension: name for unit, name in named}
+    return {kind(container(unit)).measured(): name for unit, name in named}
 
 
 def needed(wanted: UnitsContainer) -> str:
@@ -293,7 +305,7 @@ def needed(wanted: UnitsContainer) -> str:
         return "a plain number"
     name = _NAMED_KINDS.get(such)
     if name is None and kind(wanted).dimension:
-        name = _names_by_dimension().get(kind(wanted).dimension)
+        name = _names_by_kind().get(kind(wanted).measured())
     return f"{name}, in a unit such as {such}" if name else f"a unit such as {such}"
 
 
@@ -348,20 +360,22 @@ def _temperature_problem(
     if offset and given not in _ABSOLUTE:
         return f"got {got}; a unit per degree is a difference: write delta_degC or K."
     absolute = wanted in _ABSOLUTE or wanted == UnitsContainer({"kelvin": 1})
-    single = UnitsContainer({"delta_degree_Celsius": 1}), UnitsContainer({"kelvin": 1})
     if offset and not absolute:
         number = "20" if value is None else f"{value:.6g}"
-        return f'needs a difference; got {got}, a temperature. Write "{number} delta_degC".'
-    if absolute and any(name in given for name in _DIFFERENCE_NAMES) and wanted in single:
+        scale = "delta_degF" if "degree_Fahrenheit" in given else "delta_degC"
+        return f'needs a difference; got {got}, a temperature. Write "{number} {scale}".'
+    if absolute and any(name in given for name in _DIFFERENCE_NAMES):
         return f'needs a temperature, such as "293 K"; got the difference {got}.'
     return ""
 
 
 def _exponent_hint(given: UnitsContainer, wanted: UnitsContainer) -> str:
     """Name the likely slip where a product and a quotient were mixed up."""
-    flipped = UnitsContainer({name: abs(power) for name, power in given.items()})
-    if flipped != given and kind(flipped).dimension == kind(wanted).dimension:
-        return f" Did you mean {spelled(flipped)!r}?"
+    powers: dict[str, Any] = dict(given.items())
+    for name, power in powers.items():
+        flipped = UnitsContainer({**powers, name: -power})
+        if kind(flipped).measured() == kind(wanted).measured():
+            return f" Did you mean {spelled(flipped)!r}?"
     return ""
 
 
@@ -383,6 +397,11 @@ def Q(value: Any, unit: str | None = None) -> Quantity:  # noqa: N802 - the name
         ``Q(quantity, "mm")`` converts.
     unit : str
         A unit as people spell it.
+
+    Returns
+    -------
+    Quantity
+        A float, or a float array of the same shape, with its unit.
 
     Raises
     ------
@@ -416,7 +435,12 @@ def Q(value: Any, unit: str | None = None) -> Quantity:  # noqa: N802 - the name
         raise UnitError(f'Q needs a number and a unit; got {value!r}. Write such as Q(9, "mm").')
     if isinstance(value, list | tuple) and any(isinstance(v, QUANTITY) for v in value):
         value = [Q(v, unit).magnitude for v in value]
-    array = np.asarray(value)
+    if isinstance(value, np.ma.MaskedArray) or hasattr(value, "attrs"):
+        raise UnitError("Q needs a plain array: fill what is masked, or take .values of labels.")
+    try:
+        array = np.asarray(value)
+    except ValueError:
+        raise UnitError("Q needs an array whose rows are equally long.") from None
     if array.dtype.kind not in "iuf":
         raise UnitError(f"Q needs real numbers; got an array of {array.dtype}.")
     return quantity(float(array) if array.ndim == 0 else array.astype(float), units)

@@ -91,6 +91,15 @@ def base_value(word: Word, value: Any, allow_missing: bool = False) -> Any:
         return np.array(parts) if parts else np.array([])
     if isinstance(value, QUANTITY):
         magnitude, given = value._magnitude, value._units
+    elif is_dataarray(value):
+        raise UnitError(
+            f"{word.word} is a labelled array, which only the call of a formula takes: "
+            f'pass Q(array.values, "{word.unit}").'
+        )
+    elif hasattr(value, "_REGISTRY") and hasattr(value, "magnitude"):
+        raise UnitError(
+            f'{word.word} comes from another registry of units: write "9 {word.unit}", or use Q.'
+        )
     else:
         magnitude, given = value, None
     number = _numbers(word, magnitude, given is None)
@@ -104,8 +113,12 @@ def base_value(word: Word, value: Any, allow_missing: bool = False) -> Any:
         raise UnitError(f"{word.word} {fault}")
     _check_sign(word, number, given, allow_missing)
     measure = units.kind(given)
-    result = number * measure.factor + measure.offset if measure.offset else scaled(number, measure)
-    return float(result) if result.ndim == 0 else result
+    with np.errstate(all="ignore"):
+        base = scaled(number, measure)
+        base = base + measure.offset if measure.offset else base
+    if not np.all(sign_fits(word.sign, base) | np.isnan(number)):
+        raise ValueRefused(f"{word.word} is too large or too small a number to calculate with.")
+    return float(base) if base.ndim == 0 else base
 
 
 def scaled(number: Any, measure: units.Kind) -> Any:
@@ -118,12 +131,13 @@ def _read(word: Word, text: str) -> Any:
     try:
         return typed.read(text)
     except MathlibError as fault:
+        try:
+            number = typed.number(text)
+        except MathlibError:
+            raise UnitError(f"{word.word} needs {_such(word)}: {fault}") from None
         if word.bare:
-            try:
-                return typed.number(text)
-            except MathlibError:
-                pass
-        raise UnitError(f"{word.word} needs {_such(word)}: {fault}") from None
+            return number
+        raise UnitError(_bare_sentence(word, np.asarray(number))) from None
 
 
 def _such(word: Word) -> str:
@@ -138,10 +152,11 @@ def _numbers(word: Word, magnitude: Any, bare: bool) -> Any:
         raise ValueRefused(f"{word.word} has masked values: fill or drop them first.")
     try:
         array = np.asarray(magnitude)
-    except ValueError:
+    except (TypeError, ValueError):  # lists of unequal length; what is no array at all
         array = np.asarray(None)
     if array.dtype.kind not in "iuf":
-        what = {"b": "truth values", "c": "complex numbers"}.get(array.dtype.kind, "objects")
+        told = {"b": "truth values", "c": "complex numbers", "U": "texts"}
+        what = told.get(array.dtype.kind, "objects")
         got = f"an array of {array.size} {what}, the first at index {(0,) * array.ndim}"
         if array.ndim == 0:
             name = type(magnitude).__name__
@@ -224,9 +239,9 @@ def read_words(
     check_names(mistakes, takes, given)
     values = {}
     for word in takes:
-        value = given.get(word.word, word.default)
-        if value is None and word.default is None:
+        if word.word not in given and word.default is None:
             continue
+        value = given.get(word.word, word.default)
         try:
             values[word.word] = base_value(word, value, allow_missing)
         except MathlibError as fault:
@@ -237,9 +252,12 @@ def read_words(
 
 def result(value: Any, wanted: UnitsContainer) -> Quantity:
     """Wrap a number in SI base units as a quantity in the wanted unit."""
-    operator, constant = units.scale(units.kind(wanted).factor)
+    measure = units.kind(wanted)
+    operator, constant = units.scale(measure.factor)
     array = np.asarray(value, dtype=float)
-    array = array / constant if operator == "*" else array * constant
+    array = array - measure.offset if measure.offset else array
+    with np.errstate(all="ignore"):
+        array = array / constant if operator == "*" else array * constant
     return units.quantity(float(array) if array.ndim == 0 else array, wanted)
 
 

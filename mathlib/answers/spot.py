@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from mathlib.answers import Answer, Values, evaluate, ratio, settled, share, sources_of, tell
-from mathlib.errors import ValueRefused
+from mathlib.errors import Unanswerable
 from mathlib.laser import beams
 from mathlib.units import Quantity
 
@@ -31,13 +31,13 @@ def laser(machine: Machine) -> beams.Module:
 
     Raises
     ------
-    ValueRefused
+    Unanswerable
         The file has none.
 
     """
     head = machine.heads.laser
     if head is None:
-        raise ValueRefused(
+        raise Unanswerable(
             "This machine has no laser head: add [heads.laser] to its file, such as "
             'like = "blue diode, one emitter, 5.5 W".'
         )
@@ -49,12 +49,12 @@ def spot_diameter(head: beams.Module) -> tuple[Quantity, Quantity]:
 
     Raises
     ------
-    ValueRefused
+    Unanswerable
         The head states too little to work them out.
 
     """
     if head.beam_quality is None or (head.beam_diameter is None and head.spot_diameter is None):
-        raise ValueRefused(
+        raise Unanswerable(
             "The laser head states too little: give beam_quality, and beam_diameter at the lens "
             "or spot_diameter, under [heads.laser]."
         )

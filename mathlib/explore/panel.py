@@ -19,8 +19,8 @@ from mathlib.fields import in_unit_of
 from mathlib.units import Quantity
 
 _STEPS: Final = 100  # of a slider, end to end
-_DPI: Final = 120
-_COLUMN: Final = "repeat(auto-fit, minmax(min(100%, 17em), 1fr))"
+_DPI: Final = 140
+_COLUMN: Final = "repeat(auto-fit, minmax(min(100%, 22em), 1fr))"
 
 
 @attrs.frozen(kw_only=True)
@@ -37,6 +37,22 @@ class Control:
     def label(self) -> str:
         """The name for people: "carriage.friction" is "carriage friction"."""
         return self.name.replace(".", " ").replace("_", " ")
+
+    @property
+    def key(self) -> str:
+        """The name as attributes and classes of a page take it."""
+        return self.label.replace(" ", "-")
+
+    def at(self, place: int) -> Quantity:
+        """Value at a place of the slider, which has places from 0 to 100."""
+        low, high = float(self.low.magnitude), float(self.high.magnitude)
+        number = float(f"{low + (high - low) * place / _STEPS:.3g}")
+        return units.quantity(number, self.low._units)
+
+    def place(self, value: Quantity) -> int:
+        """Place of the slider nearest to a value, at an end for what lies beyond it."""
+        along = (value - self.low) / (self.high - self.low)
+        return round(_STEPS * min(max(float(along.to("1").magnitude), 0.0), 1.0))
 
 
 class Seen(NamedTuple):
@@ -133,9 +149,9 @@ class Panel:
         if not self._following:
             self._try(name, text)
 
-    def _slid(self, name: str, number: float) -> None:
+    def _slid(self, name: str, place: int) -> None:
         if not self._following:
-            self._try(name, units.quantity(number, self._controls[name].word.container))
+            self._try(name, self._controls[name].at(place))
 
     def _try(self, name: str, value: Any) -> None:
         try:
@@ -149,10 +165,7 @@ class Panel:
         """Bring every widget to what is held here."""
         with self._follow():
             for name, value in self.values.items():
-                slider = self._sliders[name]
-                slider.max = max(slider.max, float(value.magnitude))
-                slider.min = min(slider.min, float(value.magnitude))
-                slider.value = float(value.magnitude)
+                self._sliders[name].value = self._controls[name].place(value)
                 if not self.refused:
                     self._fields[name].value = units.show(value, 6)
         alert = f'<p role="alert" style="color:#B03000">{html.escape(self.refused)}</p>'
@@ -162,13 +175,13 @@ class Panel:
             f'style="font-size:1.15em;line-height:1.4;margin:4px 0">{html.escape(self.said)}</p>'
         )
         state = "".join(
-            f' data-{name.replace(".", "-").replace("_", "-")}="{units.show(value, 6)}"'
+            f' data-{self._controls[name].key}="{units.show(value, 6)}"'
             for name, value in self.values.items()
         )
         encoded = base64.b64encode(self.picture).decode("ascii")
         self._parts["picture"].value = (
             f'<img class="panel-picture" data-update="{self.updates}"{state} '
-            f'alt="{html.escape(self.alternative)}" style="width:100%;height:auto" '
+            f'alt="{html.escape(self.alternative)}" style="width:100%;max-width:620px;height:auto" '
             f'src="data:image/png;base64,{encoded}">'
         )
 
@@ -205,15 +218,13 @@ def _field(control: Control) -> Any:
 
 
 def _slider(control: Control) -> Any:
-    low, high = float(control.low.magnitude), float(control.high.magnitude)
-    made = ipywidgets.FloatSlider(
-        value=float(control.start.magnitude),
-        min=low,
-        max=high,
-        step=float(f"{(high - low) / _STEPS:.1g}"),
+    made = ipywidgets.IntSlider(
+        value=control.place(control.start),
+        min=0,
+        max=_STEPS,
         readout=False,
         tooltip=f"{control.label}, {units.show(control.low)} to {units.show(control.high)}",
         layout=ipywidgets.Layout(width="auto", margin="0 12px"),
     )
-    made.add_class("panel-slider-" + control.name.replace(".", "-").replace("_", "-"))
+    made.add_class(f"panel-slider-{control.key}")
     return made

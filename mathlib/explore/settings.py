@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import attrs
 
+from mathlib.errors import ValueRefused
 from mathlib.explore.panel import Control
 from mathlib.fields import word_of
 from mathlib.units import Quantity, quantity
@@ -25,7 +26,7 @@ def control(machine: Machine, key: str, low: float, high: float) -> Control:
     record = getattr(machine, section)
     word = word_of(attrs.fields_dict(type(record))[name])
     if word is None:
-        raise ValueError(f"{key} is not a quantity, and has no slider.")
+        raise ValueRefused(f"{key} is not a quantity, and has no slider.")
     start = getattr(record, name)
 
     def end(times: float) -> Quantity:
@@ -35,7 +36,7 @@ def control(machine: Machine, key: str, low: float, high: float) -> Control:
 
 
 def changed(machine: Machine, values: dict[str, Quantity]) -> Machine:
-    """Give the machine with these values by dotted key, known exactly; the rest keeps its ranges."""
+    """Give the machine with these values by dotted key; what is not among them keeps its range."""
     sections: dict[str, dict[str, Any]] = {}
     for key, value in values.items():
         section, _, name = key.partition(".")

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import matplotlib
 import numpy as np
-from matplotlib.figure import Figure
 
 from mathlib import units
 from mathlib.answers import motor
 from mathlib.explore.panel import Panel, Seen
 from mathlib.explore.settings import changed, control
+from mathlib.figures import style
 from mathlib.units import Quantity
 
 if TYPE_CHECKING:
@@ -24,7 +25,8 @@ SPANS: Final = {
     "controller.set_current": (0.2, 1.5),
 }
 _POINTS: Final = 160
-_LOOK: Final = (("#0072B2", "-", "o"), ("#D55E00", "--", "s"))
+_SIZE: Final = (style.SIZE[0], 3.5)
+_LOOK: Final = ((style.BLUE, "-", "o"), (style.VERMILION, "--", "s"))
 
 
 def panel(machine: Machine) -> Panel:
@@ -40,38 +42,38 @@ class _View:
     def __init__(self, machine: Machine) -> None:
         self.machine = machine
         self.motors = [m for m in (machine.motor, machine.other_motor) if m is not None]
-        self.names = [f"{units.show(m.step_angle).replace(' deg', '°')} motor" for m in self.motors]
-        self.figure = Figure(figsize=(6.4, 3.7), layout="constrained")
-        self.axes = axes = self.figure.add_subplot()
+        angles = [units.show(m.step_angle).replace(" deg", "°") for m in self.motors]
+        self.names = [f"{angle} motor" for angle in angles]
+        with matplotlib.rc_context(style.RC):
+            self.figure, self.axes = style.new(
+                "A motor is good enough below the dotted line", _SIZE
+            )
+            self._make()
+
+    def _make(self) -> None:
+        axes, accuracy = self.axes, self.machine.job.accuracy
         axes.set_xlabel("acceleration, mm/s²")
         axes.set_ylabel("position error, mm")
-        axes.set_title("Below the dotted line a motor is good enough")
         axes.grid(alpha=0.3)
-        look = list(zip(self.names, _LOOK, strict=False))
-        self.curves = [
-            axes.plot([], [], color=c, linestyle=s, linewidth=2.5, label=n)[0]
-            for n, (c, s, _) in look
-        ]
-        self.spans = [
-            axes.plot([], [], color=c, linewidth=9, alpha=0.35, solid_capstyle="butt")[0]
-            for _, (c, _, _) in look
-        ]
-        self.points = [
-            axes.plot([], [], color=c, marker=m, markersize=10, linestyle="none")[0]
-            for _, (c, _, m) in look
-        ]
-        accuracy = machine.job.accuracy.to("mm").magnitude
-        axes.axhline(accuracy, color="black", linestyle=":", linewidth=2.5)
+        self.curves, self.spans, self.points = [], [], []
+        for name, (colour, line, mark) in zip(self.names, _LOOK, strict=False):
+            self.curves += axes.plot(
+                [], [], color=colour, linestyle=line, marker=mark, markevery=[], label=name
+            )
+            self.spans += axes.plot([], [], color=colour, marker="_", markersize=16)
+            self.points += axes.plot([], [], mark, color=colour, markersize=9)
+        wanted = accuracy.to("mm").magnitude
+        axes.axhline(wanted, color=style.INK, linestyle=":", linewidth=2.5)
         axes.annotate(
-            f"the work needs {units.show(machine.job.accuracy)}",
-            (0.98, accuracy),
+            f"the work needs {units.show(accuracy)}",
+            (0.02, wanted),
             xycoords=("axes fraction", "data"),
             textcoords="offset points",
-            xytext=(0, 5),
-            ha="right",
+            xytext=(0, 6),
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1},
         )
-        axes.set_ylim(0.0, 2.2 * accuracy)
-        axes.legend(loc="upper left", title="bar: 90 % of cases")
+        axes.set_ylim(0.0, 2.2 * wanted)
+        axes.legend(loc="upper left", title="bar: 90 % of cases", frameon=False, handlelength=3)
 
     def update(self, values: dict[str, Quantity]) -> Seen:
         """Move the artists to these values, and put them into words."""

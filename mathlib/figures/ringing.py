@@ -97,7 +97,7 @@ def _label_places(
     """Places for the numbers on the lines, away from the middle and its own label."""
     found = []
     for level in levels:
-        for column in (6 * _POINTS // 7, _POINTS // 7, _POINTS // 2):
+        for column in (6 * _POINTS // 7, _POINTS // 7):
             above = hertz[:, column] > level
             crossed = np.flatnonzero(above[1:] != above[:-1])
             if crossed.size:

@@ -44,9 +44,9 @@ steps_per_length = Formula(
     source="Definition: steps of one turn over the belt that passes in one turn",
     example=Example(
         {"full_steps": "200 step", "microsteps": 16, "pitch": "2 mm", "teeth": 17},
-        "94.1176 step/mm",
-        5e-7,
-        "by hand: 200 * 16 / (2 * 17) = 3200 / 34 = 94.1176",
+        "94.11765 step/mm",
+        1e-7,
+        "by hand: 200 * 16 / (2 * 17) = 3200 / 34 = 94.11765",
     ),
 )
 
@@ -131,5 +131,49 @@ span_tension = Formula(
         "5.940 N",
         1e-4,
         "by hand: 4 * 0.0083 * (0.152 * 88)**2 = 0.0332 * 178.92 = 5.940",
+    ),
+)
+
+smooth_radius_teeth = Formula(
+    title="Pitch radius of a smooth idler under the belt's teeth",
+    equation="r = D / 2 + h + u",
+    where={
+        "r": ("pitch_radius", "mm", "to the belt's cords"),
+        "D": ("diameter", "mm", "of the idler"),
+        "h": ("tooth_height", "mm", "of the belt"),
+        "u": ("pitch_line_differential", "mm", "from the tooth root to the cords"),
+    },
+    assumes=("the tips of the teeth ride on the idler",),
+    source="Geometry: idler, tooth, then the cords above its root",
+    example=Example(
+        {"diameter": "12 mm", "tooth_height": "0.75 mm", "pitch_line_differential": "0.254 mm"},
+        "7.004 mm",
+        1e-9,
+        "by hand: 6 + 0.75 + 0.254 = 7.004",
+    ),
+)
+
+smooth_radius_back = Formula(
+    title="Pitch radius of a smooth idler on the belt's back",
+    equation="r = D / 2 + t - h - u",
+    where={
+        "r": ("pitch_radius", "mm", "to the belt's cords"),
+        "D": ("diameter", "mm", "of the idler"),
+        "t": ("thickness", "mm", "of the belt over its teeth"),
+        "h": ("tooth_height", "mm", "of the belt"),
+        "u": ("pitch_line_differential", "mm", "from the tooth root to the cords"),
+    },
+    assumes=("the back of the belt lies on the idler",),
+    source="Geometry: idler, then what lies between the back and the cords",
+    example=Example(
+        {
+            "diameter": "12 mm",
+            "thickness": "1.38 mm",
+            "tooth_height": "0.75 mm",
+            "pitch_line_differential": "0.254 mm",
+        },
+        "6.376 mm",
+        1e-9,
+        "by hand: 6 + 1.38 - 0.75 - 0.254 = 6.376",
     ),
 )

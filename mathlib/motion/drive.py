@@ -189,7 +189,11 @@ def pitch_radius(*, pitch: Any, teeth: Any) -> Quantity:
 
 
 def motors_pulling(gantry: str) -> float:
-    """Motors that pull together on a move along one axis."""
+    """Motors that pull together on a move along one axis.
+
+    >>> motors_pulling("crossed")
+    2.0
+    """
     return 2.0 if gantry in ("crossed", "single") else 1.0
 
 

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mathlib import units
-from mathlib.errors import ValueRefused
+from mathlib.errors import Unanswerable
 from mathlib.motion import belts, resonance
 from mathlib.units import Quantity
 
@@ -49,7 +49,7 @@ def part_lengths(
 
     Raises
     ------
-    ValueRefused
+    Unanswerable
         One belt round both axes: its lengths do not follow from this layout.
 
     Examples
@@ -72,7 +72,7 @@ def part_lengths(
         )
     if gantry in ("plain", "shaft"):
         return Parts(left, 2.0 * width - left), Parts(rear, 2.0 * depth - rear)
-    raise ValueRefused(
+    raise Unanswerable(
         f"Belt lengths: the layout {gantry!r} is not worked out from travel and overrun alone."
     )
 

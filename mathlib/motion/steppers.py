@@ -250,10 +250,22 @@ step_accuracy_at_belt = Formula(
 
 
 def full_steps(motor: Motor) -> Quantity:
-    """Full steps of a motor in one turn."""
+    """Full steps of a motor in one turn.
+
+    >>> print(full_steps(Motor(step_angle="1.8 deg", holding_torque="0.4 N*m",
+    ...     rated_current="1.7 A", resistance="1.5 ohm", inductance="2.8 mH",
+    ...     rotor_inertia="54 g*cm^2")))
+    200 step
+    """
     return full_steps_per_turn(step_angle=motor.step_angle)
 
 
 def rotor_teeth(motor: Motor) -> Quantity:
-    """Rotor teeth of a two-phase motor."""
+    """Rotor teeth of a two-phase motor.
+
+    >>> print(rotor_teeth(Motor(step_angle="0.9 deg", holding_torque="0.4 N*m",
+    ...     rated_current="1.7 A", resistance="1.5 ohm", inductance="2.8 mH",
+    ...     rotor_inertia="54 g*cm^2")))
+    100
+    """
     return rotor_teeth_of(full_steps=full_steps(motor))

@@ -19,10 +19,15 @@ playwright = pytest.importorskip("playwright.sync_api")
 ROOT = Path(__file__).resolve().parents[2]
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 # What lets chromium run as root in a container and keeps it from calling home.
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 SETTINGS = {
     "apputils-extension/notification": '{"fetchNews": "false", "checkForUpdates": false}',
     "notebook-extension/tracker": '{"windowingMode": "none"}',
@@ -125,7 +130,7 @@ def test_page_runs_moves_and_takes_typed_values(lab, browser_path):
             page.on("pageerror", lambda error: errors.append(str(error)))
             page.on("request", note)
             page.goto(lab("02_which_motor.ipynb"))
-            page.get_by_text("Idle", exact=False).first.wait_for()
+            page.get_by_text("Python 3 (ipykernel) | Idle").wait_for()
             page.get_by_role("menuitem", name="Run", exact=True).click()
             page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
 

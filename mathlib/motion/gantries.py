@@ -1,0 +1,454 @@
+"""Gantries: two belts, a beam and a carriage, with everything that follows from the belts' lengths.
+
+Motor travel, forces, racking, stiffness, the error of runs that are not parallel and the length to
+order are derivatives of the part-lengths of two routes; only the routes are written down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import attrs
+import numpy as np
+
+from mathlib import units, words
+from mathlib.errors import ValueRefused
+from mathlib.fields import choice, optional, part, quantity, record
+from mathlib.motion.belts import Belt
+from mathlib.motion.drive import BELTS
+from mathlib.motion.routes import Node, Pose, Pulley, Route
+from mathlib.units import Q, Quantity
+from mathlib.words import Word
+
+_FORCE = Word("force", "N", "along the belt", "signed")
+_TEETH = 20.0  # of a pulley that a layout does not describe
+
+
+@record
+class Layout:
+    """What a gantry is built from.
+
+    ``pulleys`` is one sequence for each belt, in the order in which the belt meets them; without
+    it the usual places are taken. ``run_offset`` moves the frame's idlers out of line, so that
+    the moving runs are not parallel to the rails.
+    """
+
+    belts: str = choice(BELTS, "how the belts run")
+    rail_spacing: Quantity = quantity("mm", "between the two planes of the y runs")
+    travel_x: Quantity = quantity("mm", "of the head along the beam")
+    travel_y: Quantity = quantity("mm", "of the beam along its rails")
+    belt: Belt = part("of both loops")
+    pulleys: tuple[tuple[Pulley, ...], ...] | None = part("for each belt, in order", None)
+    run_offset: Quantity = part("by which the moving runs leave their line", "0 mm")
+    overrun: Quantity | None = optional("mm", "from the end of travel to the nearest pulley")
+
+
+class Stiffness(NamedTuple):
+    """Stiffness at the head: forces by displacements, motors held."""
+
+    translation: Quantity  # (..., 2, 2) N/mm
+    coupling: Quantity  # (..., 2) N/rad
+    yaw: Quantity  # (...) N*m/rad
+
+
+class RunError(NamedTuple):
+    """What runs that are not parallel do: error of place, and swing of tension in each belt."""
+
+    position: Quantity  # (..., 2) mm
+    tension: Quantity  # (..., 2) N
+
+
+class Tolerance(NamedTuple):
+    """How far one pulley may be out of place along x, along y."""
+
+    pulley: str
+    x: Quantity
+    y: Quantity
+
+
+@attrs.frozen(eq=False)
+class Gantry:
+    """Two belts with their routes, or two belts of which each drives one axis.
+
+    ``paths`` has the routes; ``senses`` the sign of motor travel that makes a = x + y, b = x - y
+    (crossed) or a = x, b = y (plain).
+    """
+
+    layout: Layout
+    paths: tuple[Route, ...]
+    senses: tuple[float, ...]
+
+    # -- geometry -----------------------------------------------------------------------------
+
+    def travel_matrix(self, x: Any, y: Any) -> Quantity:
+        """Belt travel at each motor for each travel of the head.
+
+        Returns
+        -------
+        Quantity
+            Plain numbers, shape (..., 2, 2): rows motor a, b; columns x, y.
+
+        """
+        rows = [self._travel(path, sense, x, y) for path, sense in self._motors()]
+        return Q(np.stack(rows, axis=-2), "1")
+
+    def _motors(self) -> list[tuple[Route, float]]:
+        """One route for each motor; a second belt on the same shaft follows the first."""
+        return list(zip(self.paths, self.senses, strict=True))[:2]
+
+    def _travel(self, path: Route, sense: float, x: Any, y: Any) -> Any:
+        first, second = path.gradients(path.pose(x, y))
+        if self.layout.belts == "single":  # the part between the two motors stays as it is
+            return sense * first[..., :2]
+        return sense * (first[..., :2] - second[..., :2]) / 2.0
+
+    def carriage_force(self, force_a: Any, force_b: Any, x: Any, y: Any) -> Quantity:
+        """Force on the head along x and y for belt forces of the motors, by virtual work.
+
+        Returns
+        -------
+        Quantity
+            N, shape (..., 2).
+
+        """
+        forces = [words.base_value(_FORCE, force) for force in (force_a, force_b)]
+        matrix = self.travel_matrix(x, y).magnitude
+        pulled = np.stack(np.broadcast_arrays(*forces), axis=-1)
+        return Q(np.einsum("...mi,...m->...i", matrix, pulled), "N")
+
+    def racking_moment(self, tension_a: Any, tension_b: Any) -> Quantity:
+        """Moment on the beam at rest from the mean tensions of the belts.
+
+        Returns
+        -------
+        Quantity
+            N*m; positive turns the beam's right end forward.
+
+        """
+        tensions = [words.base_value(_FORCE, tension) for tension in (tension_a, tension_b)]
+        moment: Any = 0.0
+        for tension, path in zip(tensions, self.paths, strict=False):
+            first, second = path.gradients(self._middle(path))
+            moment = moment - tension * (first[..., 2] + second[..., 2]) * 1e-3
+        return Q(moment, "N*m")
+
+    def _middle(self, path: Route) -> Pose:
+        return path.pose(self.layout.travel_x / 2.0, self.layout.travel_y / 2.0)
+
+    # -- stiffness ----------------------------------------------------------------------------
+
+    def stiffness(self, x: Any, y: Any, yaw_stiffness: Any = None) -> Stiffness:
+        """Stiffness at the head with the motors held: each part-length is a spring.
+
+        Parameters
+        ----------
+        x, y : length, broadcast together
+            Place of the head.
+        yaw_stiffness : torque per angle, optional
+            Of the beam on its rail blocks, added to that of the belts.
+
+        Returns
+        -------
+        Stiffness
+            ``.translation`` N/mm, ``.coupling`` N/rad, ``.yaw`` N*m/rad.
+
+        """
+        total = sum(self._springs(path, x, y) for path in self.paths)
+        rails = 0.0
+        if yaw_stiffness is not None:
+            rails = words.base_value(Word("yaw_stiffness", "N*m/rad", "", "zero"), yaw_stiffness)
+        return Stiffness(
+            Q(total[..., :2, :2], "N/mm"),
+            Q(total[..., :2, 2], "N/rad"),
+            Q(total[..., 2, 2] * 1e-3 + rails, "N*m/rad"),
+        )
+
+    def _springs(self, path: Route, x: Any, y: Any) -> Any:
+        """Sum of EA / l times the outer product of the gradients, over both parts of a belt."""
+        at = path.pose(x, y)
+        specific = self.layout.belt.specific_stiffness.to("N").magnitude
+        total: Any = 0.0
+        for length, gradient in zip(path.lengths(at), path.gradients(at), strict=True):
+            outer = gradient[..., :, None] * gradient[..., None, :]
+            total = total + (specific / length)[..., None, None] * outer
+        return total
+
+    def racking_under_force(self, force: Any, x: Any, y: Any) -> Quantity:
+        """Moment of the belts on the beam while a force along x acts on the head, motors held.
+
+        The rails must take it; the sign is that of ``racking_moment``.
+
+        Returns
+        -------
+        Quantity
+            N*m, of the broadcast shape.
+
+        """
+        along = words.base_value(_FORCE, force)
+        held = self.stiffness(x, y)
+        matrix = held.translation.magnitude
+        pushed = np.stack(np.broadcast_arrays(along, np.zeros_like(along)), axis=-1)
+        moved = np.linalg.solve(matrix, np.broadcast_to(pushed, matrix.shape[:-1])[..., None])
+        moment = np.einsum("...i,...i->...", held.coupling.magnitude, moved[..., 0])
+        return Q(-moment * 1e-3, "N*m")
+
+    # -- runs that are not parallel -------------------------------------------------------------
+
+    def parallel_error(self, x: Any, y: Any) -> RunError:
+        """Error of the head's place, and swing of tension, against the middle of the field.
+
+        The controller counts belt travel as if all runs were parallel; what the true lengths
+        add to that is an error of place (their difference) and stretch (their sum).
+        """
+        middle = [path.lengths(self._middle(path)) for path in self.paths]
+        specific = self.layout.belt.specific_stiffness.to("N").magnitude
+        centre = self._head_place(self.layout.travel_x / 2.0, self.layout.travel_y / 2.0)
+        ideal = self._ideal()
+        place = self._head_place(x, y) - centre
+        travel, swing = [], []
+        for number, (path, sense) in enumerate(self._motors()):
+            first, second = path.lengths(path.pose(x, y))
+            before, after = middle[number]
+            moved = sense * ((first - before) - (second - after)) / 2.0
+            travel.append(moved - place @ ideal[number])
+            swing.append(specific * ((first + second) - (before + after)) / (before + after))
+        error = np.linalg.solve(ideal, np.stack(travel, axis=-1)[..., None])[..., 0]
+        return RunError(Q(-error, "mm"), Q(np.stack(swing, axis=-1), "N"))
+
+    @staticmethod
+    def _head_place(x: Any, y: Any) -> Any:
+        pose = [words.base_value(Word("x", "mm", "", "signed"), value) * 1e3 for value in (x, y)]
+        return np.stack(np.broadcast_arrays(*pose), axis=-1)
+
+    def _ideal(self) -> Any:
+        """Travel matrix of the same layout with all runs parallel."""
+        if self.layout.belts in ("crossed", "single"):
+            return np.array([[1.0, 1.0], [1.0, -1.0]])
+        return np.eye(2)
+
+    def place_tolerance(self, accuracy: Any) -> list[Tolerance]:
+        """How far each pulley may be out of place for a wanted accuracy over the whole field.
+
+        Each pulley of the frame and the beam is moved by 0.1 mm along x and along y; the largest
+        change of ``parallel_error`` is scaled to the accuracy. Infinite where it changes nothing.
+        """
+        wanted = words.base_value(Word("accuracy", "mm", "of place"), accuracy) * 1e3
+        grid_x = np.linspace(0.0, 1.0, 9)[:, None] * self.layout.travel_x
+        grid_y = np.linspace(0.0, 1.0, 9) * self.layout.travel_y
+        base = self.parallel_error(grid_x, grid_y).position.magnitude
+        found = []
+        for belt, path in enumerate(self.paths):
+            for number in range(1, len(path.nodes) - 1):
+                limits = []
+                for axis in ("x", "y"):
+                    moved = self._with_node_moved(belt, number, axis, 0.1)
+                    change = moved.parallel_error(grid_x, grid_y).position.magnitude - base
+                    worst = float(np.max(np.linalg.norm(change, axis=-1)))
+                    limits.append(wanted * 0.1 / worst if worst > 1e-9 else np.inf)
+                name = f"{path.name}, {path.nodes[number].name}"
+                found.append(Tolerance(name, *(units.quantity(v, _MM) for v in limits)))
+        return found
+
+    def _with_node_moved(self, belt: int, number: int, axis: str, by: float) -> Gantry:
+        path = self.paths[belt]
+        nodes = list(path.nodes)
+        nodes[number] = nodes[number]._replace(**{axis: getattr(nodes[number], axis) + by})
+        paths = list(self.paths)
+        paths[belt] = Route(nodes, path.driven, path.pivot_x, path.name)
+        return attrs.evolve(self, paths=tuple(paths))
+
+    # -- what to order ------------------------------------------------------------------------
+
+    def order_lengths(self, allowance: Any) -> list[tuple[Quantity, int]]:
+        """Length and whole teeth to order for each belt, with an allowance at each clamp.
+
+        The length is the largest over the travel's corners and middle, plus twice the allowance,
+        rounded up to whole teeth.
+        """
+        extra = words.base_value(Word("allowance", "mm", "at each clamp", "zero"), allowance) * 1e3
+        pitch = float(np.max(self.layout.belt.pitch.to("mm").magnitude))
+        found = []
+        for path in self.paths:
+            x = np.array([0.0, 0.5, 1.0])[:, None] * self.layout.travel_x
+            y = np.array([0.0, 0.5, 1.0]) * self.layout.travel_y
+            whole = float(np.max(sum(path.lengths(path.pose(x, y))))) + 2 * extra
+            teeth = int(np.ceil(whole / pitch - 1e-9))
+            found.append((Q(teeth * pitch, "mm"), teeth))
+        return found
+
+
+_MM = units.container("mm")
+
+
+# -- builders -----------------------------------------------------------------------------------
+
+
+class _Sizes(NamedTuple):
+    """Lengths of a layout in mm, and the pitch radius of the usual pulley."""
+
+    width: float
+    reach_x: float
+    reach_y: float
+    margin: float
+    clamp: float  # from the head to where a belt end is held, along the beam
+    over: float
+    radius: float
+    shift: float
+
+
+def _sizes(layout: Layout) -> _Sizes:
+    width, reach_x, reach_y, shift = (
+        float(words.base_value(Word(name, "mm", "", "signed"), getattr(layout, name))) * 1e3
+        for name in ("rail_spacing", "travel_x", "travel_y", "run_offset")
+    )
+    radius = float(layout.belt.pitch.to("mm").magnitude) * _TEETH / (2 * np.pi)
+    over = 3 * radius if layout.overrun is None else float(layout.overrun.to("mm").magnitude)
+    margin = (width - reach_x) / 2.0
+    if margin < 2 * radius:
+        raise ValueRefused(
+            f"Layout: rail_spacing {width:.4g} mm leaves no room for the pulleys beside "
+            f"travel_x {reach_x:.4g} mm; it takes {reach_x + 4 * radius:.4g} mm at least."
+        )
+    clamp = (margin - 2 * radius) / 2.0
+    return _Sizes(width, reach_x, reach_y, margin, clamp, over, radius, shift)
+
+
+def _given(layout: Layout, routes: tuple[Route, ...]) -> tuple[Route, ...]:
+    """Put a layout's own pulleys in place of the usual ones."""
+    if layout.pulleys is None:
+        return routes
+    if len(layout.pulleys) != len(routes):
+        raise ValueRefused(
+            f"Layout: pulleys has {len(layout.pulleys)} sequences; {len(routes)} belts are there."
+        )
+    return tuple(_with_pulleys(layout, r, p) for r, p in zip(routes, layout.pulleys, strict=True))
+
+
+def _with_pulleys(layout: Layout, route: Route, pulleys: Sequence[Pulley]) -> Route:
+    usual = route.nodes[1:-1]
+    nodes = [
+        Node(
+            usual[number].name if len(pulleys) == len(usual) else f"pulley {number + 1}",
+            float(pulley.x.magnitude),
+            float(pulley.y.magnitude),
+            pulley.on,
+            float(pulley.pitch_radius(layout.belt).to("mm").magnitude),
+            1.0 if pulley.side == "left" else -1.0,
+        )
+        for number, pulley in enumerate(pulleys)
+    ]
+    driven = route.driven
+    if len(pulleys) != len(usual):
+        toothed = [n for n, p in enumerate(pulleys) if p.on == "frame" and p.teeth is not None]
+        if not toothed:
+            raise ValueRefused(
+                f"{route.name}: no toothed pulley on the frame can be the driven one."
+            )
+        driven = toothed[0] + 1
+    return Route([route.nodes[0], *nodes, route.nodes[-1]], driven, route.pivot_x, route.name)
+
+
+def crossed_belts(layout: Layout) -> Gantry:
+    """Two belts that cross; both motors in the front corners, a = x + y and b = x - y.
+
+    Belt a comes from the carriage's left end round the beam's left pulley to the front left
+    motor, back along the left side, across the rear, along the right side to the beam's right
+    pulley, and to the carriage's right end. Belt b is its mirror image.
+    """
+    s = _sizes(layout)
+    left = _crossed_route(s, "belt a", mirrored=False)
+    right = _crossed_route(s, "belt b", mirrored=True)
+    return Gantry(layout, _given(layout, (left, right)), (1.0, -1.0))
+
+
+def _crossed_route(s: _Sizes, name: str, mirrored: bool) -> Route:
+    r, w = s.radius, s.width
+    front, rear = -s.over, s.reach_y + s.over
+    names = ("beam left", "motor", "rear left", "rear right", "beam right")
+    nodes = [
+        ("first end", s.margin - s.clamp, 0.0, "carriage", 0.0, 0.0),
+        (names[0], r, -r, "beam", r, 1.0),
+        (names[1], -r, front, "frame", r, -1.0),
+        (names[2], -r + s.shift, rear - r, "frame", r, -1.0),
+        (names[3], w - r + s.shift, rear - r, "frame", r, -1.0),
+        (names[4], w - r, r, "beam", r, -1.0),
+        ("last end", s.margin + s.clamp, 0.0, "carriage", 0.0, 0.0),
+    ]
+    made = []
+    for told, x, y, on, radius, turn in nodes:
+        x = w - x if mirrored and on != "carriage" else x
+        if mirrored and on == "carriage":
+            x = 2 * s.margin - x
+        told = _mirror_name(told) if mirrored else told
+        made.append(Node(told, x, y, on, radius, -turn if mirrored else turn))
+    return Route(made, 2, w / 2.0, name)
+
+
+def _mirror_name(name: str) -> str:
+    swap = {"left": "right", "right": "left"}
+    return " ".join(swap.get(word, word) for word in name.split())
+
+
+def plain_axes(layout: Layout) -> Gantry:
+    """One belt along the beam for x, one along a rail for y; each motor drives one axis."""
+    s = _sizes(layout)
+    return Gantry(
+        layout, _given(layout, (_x_route(s), _y_route(s, "belt y", s.width / 2))), (1.0, 1.0)
+    )
+
+
+def common_shaft(layout: Layout) -> Gantry:
+    """Drive the beam at both ends from one shaft: one belt for x, two for y."""
+    s = _sizes(layout)
+    routes = (_x_route(s), _y_route(s, "belt y left", 0.0), _y_route(s, "belt y right", s.width))
+    return Gantry(layout, _given(layout, routes), (1.0, 1.0, 1.0))
+
+
+def _x_route(s: _Sizes) -> Route:
+    """Lay a loop along the beam; its motor and idler ride on the beam."""
+    r = s.radius
+    nodes = [
+        Node("first end", s.margin - s.clamp, r, "carriage"),
+        Node("motor", 0.0, 0.0, "beam", r, 1.0),
+        Node("idler", s.width, 0.0 + s.shift, "beam", r, 1.0),
+        Node("last end", s.margin + s.clamp, r, "carriage"),
+    ]
+    return Route(nodes, 1, s.width / 2.0, "belt x")
+
+
+def _y_route(s: _Sizes, name: str, x: float) -> Route:
+    """Lay a loop along one rail; motor in front, idler at the rear."""
+    r = s.radius
+    nodes = [
+        Node("first end", x + r, -2.0, "beam"),
+        Node("motor", x, -s.over, "frame", r, -1.0),
+        Node("idler", x + s.shift, s.reach_y + s.over, "frame", r, -1.0),
+        Node("last end", x + r, 2.0, "beam"),
+    ]
+    return Route(nodes, 1, s.width / 2.0, name)
+
+
+def single_belt(layout: Layout) -> Gantry:
+    """One belt round both axes, with two motors: its y runs pull the beam's ends opposite ways.
+
+    For the lengths it counts as two parts, each from one end of the belt to one motor; what lies
+    between the motors is fixed.
+    """
+    s = _sizes(layout)
+    r, w = s.radius, s.width
+    routes = []
+    for name, mirrored in (("left half", False), ("right half", True)):
+        nodes = [
+            ("first end", s.margin - s.clamp, 0.0, "carriage", 0.0, 0.0),
+            ("beam left", r, -r, "beam", r, 1.0),
+            ("motor left", r, -s.over, "frame", r, 1.0),
+            ("last end", w / 2, -s.over - r, "frame", 0.0, 0.0),
+        ]
+        made = []
+        for told, x, y, on, radius, turn in nodes:
+            if mirrored:
+                x = 2 * s.margin - x if on == "carriage" else w - x
+            made.append(Node(told, x, y, on, radius, -turn if mirrored else turn))
+        routes.append(Route(made, 2, w / 2.0, name))
+    return Gantry(layout, _given(layout, tuple(routes)), (1.0, -1.0))

@@ -1,0 +1,305 @@
+"""The route of one belt: two ends, pulleys with a side and a radius, one of them driven.
+
+A toothed belt cannot slip on its driven pulley, so it is two part-lengths, from one end to the
+drive and from the drive to the other end. Tangents and arcs give them exactly; their gradient is
+exact too, because a pulley's share of it is the difference of its two unit tangents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+
+from mathlib import units, words
+from mathlib.errors import ValueRefused
+from mathlib.fields import choice, optional, quantity, record
+from mathlib.motion import belts
+from mathlib.motion.belts import Belt
+from mathlib.units import Quantity
+from mathlib.words import Word
+
+ON: Final = ("frame", "beam", "carriage")
+_PLACE: Final = Word("x", "mm", "of the head", "signed")
+_YAW: Final = Word("yaw", "rad", "of the beam", "signed")
+_GRAZE: Final = 1e-9  # rad; a wrap this much below zero is one of zero
+
+
+@record
+class Pulley:
+    """A pulley as the belt meets it.
+
+    ``x, y`` is its centre, on the frame from the frame's origin, on the beam from the beam's
+    origin, on the carriage from the head; ``side`` is where it lies, seen along the belt. A
+    toothed one has ``teeth`` and ``pitch``; a smooth one a ``diameter`` and the ``face`` of the
+    belt that runs on it.
+    """
+
+    x: Quantity = quantity("mm", "of the centre", sign="signed")
+    y: Quantity = quantity("mm", "of the centre", sign="signed")
+    on: str = choice(ON, "what carries it")
+    side: str = choice(("left", "right"), "where it lies, seen along the belt")
+    teeth: Quantity | None = optional("1", "of a toothed pulley")
+    pitch: Quantity | None = optional("mm", "of a toothed pulley")
+    diameter: Quantity | None = optional("mm", "of a smooth pulley")
+    face: str = choice(("teeth", "back"), "of the belt that runs on it", "teeth")
+
+    def pitch_radius(self, belt: Belt) -> Quantity:
+        """Radius on which the belt's cords run.
+
+        Raises
+        ------
+        ValueRefused
+            The pulley has neither teeth nor a diameter, or the belt lacks a thickness.
+
+        """
+        if self.teeth is not None:
+            diameter = belts.pitch_diameter(pitch=self.pitch or belt.pitch, teeth=self.teeth)
+            half: Quantity = diameter / 2.0
+            return half
+        if self.diameter is None:
+            raise ValueRefused("Pulley: give teeth, or the diameter of a smooth pulley.")
+        if belt.tooth_height is None or belt.pitch_line_differential is None:
+            raise ValueRefused(
+                "Belt: a smooth pulley needs tooth_height and pitch_line_differential."
+            )
+        if self.face == "teeth":
+            return belts.smooth_radius_teeth(
+                diameter=self.diameter,
+                tooth_height=belt.tooth_height,
+                pitch_line_differential=belt.pitch_line_differential,
+            )
+        if belt.thickness is None:
+            raise ValueRefused("Belt: a pulley on the belt's back needs the belt's thickness.")
+        return belts.smooth_radius_back(
+            diameter=self.diameter,
+            thickness=belt.thickness,
+            tooth_height=belt.tooth_height,
+            pitch_line_differential=belt.pitch_line_differential,
+        )
+
+
+class Node(NamedTuple):
+    """A point or circle that the belt meets, in millimetres; ``turn`` is +1 left, -1 right."""
+
+    name: str
+    x: float
+    y: float
+    on: str
+    radius: float = 0.0
+    turn: float = 0.0
+
+
+class Pose(NamedTuple):
+    """Where head and beam are: arrays in millimetres and radians, broadcast together."""
+
+    x: Any
+    y: Any
+    yaw: Any
+    pivot_x: float
+
+
+class Route:
+    """A belt from one end to the other; nodes in order, the first and last are its ends.
+
+    Parameters
+    ----------
+    nodes : sequence of Node
+        Ends and pulleys in the order in which the belt meets them.
+    driven : int
+        Index of the driven pulley.
+    pivot_x : float
+        Place along x, in mm, about which the beam turns when it yaws.
+    name : str
+        Of the belt, for sentences.
+
+    """
+
+    def __init__(
+        self, nodes: Sequence[Node], driven: int, pivot_x: float, name: str = "belt"
+    ) -> None:
+        if not 0 < driven < len(nodes) - 1:
+            raise ValueRefused(f"{name}: the driven pulley lies between the two ends.")
+        self.nodes, self.driven, self.pivot_x, self.name = tuple(nodes), driven, pivot_x, name
+
+    def part_lengths(self, x: Any, y: Any, yaw: Any = "0 rad") -> tuple[Quantity, Quantity]:
+        """Lengths from the first end to the drive, and from the drive to the last end.
+
+        Parameters
+        ----------
+        x, y : length, broadcast together
+            Place of the head.
+        yaw : angle
+            Of the beam; 0 when it is square to its rails.
+
+        Returns
+        -------
+        tuple of Quantity
+            In mm, of the broadcast shape.
+
+        Raises
+        ------
+        ValueRefused
+            The route cannot exist there; the pulley is named.
+
+        """
+        first, second = self.lengths(self.pose(x, y, yaw))
+        return units.Q(first, "mm"), units.Q(second, "mm")
+
+    def pose(self, x: Any, y: Any, yaw: Any = "0 rad") -> Pose:
+        """Read a place; bare zero is taken for a yaw of none."""
+        yaw = "0 rad" if isinstance(yaw, int | float) and yaw == 0 else yaw
+        read = [words.base_value(_PLACE, value) for value in (x, y)]
+        return Pose(read[0] * 1e3, read[1] * 1e3, words.base_value(_YAW, yaw), self.pivot_x)
+
+    def lengths(self, at: Pose) -> tuple[Any, Any]:
+        """Part-lengths in mm for a pose in mm and radians."""
+        runs, tangents = self._runs(at)
+        wraps = self._wraps(tangents)
+        before, after = self._split(tangents, wraps[self.driven], at)
+        first, second = [before, *runs[: self.driven]], [after, *runs[self.driven :]]
+        for number, wrap in wraps.items():
+            if number != self.driven:
+                part = first if number < self.driven else second
+                part.append(self.nodes[number].radius * wrap)
+        shape = _shape(at)
+        return _sum(first, shape), _sum(second, shape)
+
+    def _split(self, tangents: list[tuple[Any, Any]], wrap: Any, at: Pose) -> tuple[Any, Any]:
+        """Arc before and after a mark fixed to the driven pulley's mount.
+
+        The mark points in a direction that the mount keeps; measured from it, both arcs change
+        with the tangents alone.
+        """
+        node = self.nodes[self.driven]
+        turned = at.yaw if node.on != "frame" else 0.0
+        mark = self._mark + turned
+        before = _turned(tangents[self.driven - 1], node.turn, mark)
+        before = np.where(before > np.pi, before - 2 * np.pi, before)
+        return node.radius * before, node.radius * (wrap - before)
+
+    @property
+    def _mark(self) -> float:
+        """Direction of the belt at the middle of its wrap with the head at the origin."""
+        if not hasattr(self, "_mark_kept"):
+            node = self.nodes[self.driven]
+            _, tangents = self._runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
+            into, wrap = tangents[self.driven - 1], self._wraps(tangents)[self.driven]
+            self._mark_kept = float(np.arctan2(into[1], into[0]) + node.turn * wrap / 2)
+        return self._mark_kept
+
+    def gradients(self, at: Pose) -> tuple[Any, Any]:
+        """Gradients of both part-lengths by x, y and yaw: shape (..., 3); mm, mm, mm per rad."""
+        _, tangents = self._runs(at)
+        terms: list[list[list[Any]]] = [[[], [], []], [[], [], []]]
+        for number, node in enumerate(self.nodes):
+            if node.on == "frame":
+                continue
+            for part in (0, 1):
+                share = self._share(number, part, tangents)
+                if share is not None:
+                    for axis, term in enumerate(_moved(node, share, at)):
+                        terms[part][axis].append(term)
+            if number == self.driven:  # a motor that turns with the beam winds its belt
+                terms[0][2].append(node.turn * node.radius)
+                terms[1][2].append(-node.turn * node.radius)
+        made = np.empty((2, *_shape(at), 3))
+        for part in (0, 1):
+            for axis in (0, 1, 2):
+                made[part, ..., axis] = _sum(terms[part][axis], ())
+        return made[0], made[1]
+
+    def _share(
+        self, number: int, part: int, tangents: list[tuple[Any, Any]]
+    ) -> tuple[Any, Any] | None:
+        """Pull of a node on one part-length: the difference of its unit tangents."""
+        into = tangents[number - 1] if number else (0.0, 0.0)
+        out = tangents[number] if number < len(self.nodes) - 1 else (0.0, 0.0)
+        if number == self.driven:
+            return into if part == 0 else (-out[0], -out[1])
+        if (part == 0) != (number < self.driven):
+            return None
+        return into[0] - out[0], into[1] - out[1]
+
+    def places(self, at: Pose) -> list[tuple[Any, Any]]:
+        """Centres of all nodes in mm."""
+        found = []
+        for node in self.nodes:
+            if node.on == "frame":
+                found.append((node.x, node.y))
+                continue
+            arm_x, arm_y = _arm(node, at)
+            cos, sin = np.cos(at.yaw), np.sin(at.yaw)
+            found.append((at.pivot_x + cos * arm_x - sin * arm_y, at.y + sin * arm_x + cos * arm_y))
+        return found
+
+    def _runs(self, at: Pose) -> tuple[list[Any], list[tuple[Any, Any]]]:
+        """Length and unit direction of each straight run."""
+        runs, tangents = [], []
+        centres = self.places(at)
+        for number in range(len(self.nodes) - 1):
+            a, b = self.nodes[number], self.nodes[number + 1]
+            dx = centres[number + 1][0] - centres[number][0]
+            dy = centres[number + 1][1] - centres[number][1]
+            shift = b.turn * b.radius - a.turn * a.radius
+            square = dx * dx + dy * dy
+            left = square - shift * shift
+            if np.any(left <= 0):
+                apart = float(np.sqrt(np.min(square)))
+                raise ValueRefused(
+                    f"{self.name}: {a.name} and {b.name} overlap or touch: their centres come "
+                    f"within {apart:.4g} mm, and the belt needs more than {abs(shift):.4g} mm."
+                )
+            run = np.sqrt(left)
+            runs.append(run)
+            tangents.append(((run * dx + shift * dy) / square, (run * dy - shift * dx) / square))
+        return runs, tangents
+
+    def _wraps(self, tangents: list[tuple[Any, Any]]) -> dict[int, Any]:
+        """Angle of wrap on each pulley in radians."""
+        found = {}
+        for number in range(1, len(self.nodes) - 1):
+            node = self.nodes[number]
+            out = tangents[number]
+            wrap = _turned(tangents[number - 1], node.turn, np.arctan2(out[1], out[0]))
+            if np.any(wrap > 1.9 * np.pi):
+                raise ValueRefused(
+                    f"{self.name}: the belt does not reach round {node.name}: it would pass "
+                    f"through it. Put the pulley on the other side, or move it."
+                )
+            found[number] = wrap
+        return found
+
+
+def _shape(at: Pose) -> tuple[int, ...]:
+    return np.broadcast_shapes(np.shape(at.x), np.shape(at.y), np.shape(at.yaw))
+
+
+def _sum(terms: list[Any], shape: tuple[int, ...]) -> Any:
+    """Add terms, the small arrays first, so that few sums run over the whole field."""
+    total: Any = np.zeros(())
+    for term in sorted(terms, key=np.size):
+        total = total + term
+    return total if np.shape(total) == shape or not shape else np.broadcast_to(total, shape) + 0.0
+
+
+def _moved(node: Node, share: tuple[Any, Any], at: Pose) -> tuple[Any, Any, Any]:
+    """Give what a node's pull does along x, y and yaw of head and beam."""
+    cos, sin = np.cos(at.yaw), np.sin(at.yaw)
+    along, across = _arm(node, at)
+    by_x = share[0] * cos + share[1] * sin if node.on == "carriage" else 0.0
+    by_yaw = share[1] * (cos * along - sin * across) - share[0] * (sin * along + cos * across)
+    return by_x, share[1], by_yaw
+
+
+def _arm(node: Node, at: Pose) -> tuple[Any, float]:
+    """Place of a moving node from the beam's pivot, along and across the beam, in mm."""
+    along = node.x - at.pivot_x + (at.x if node.on == "carriage" else 0.0)
+    return along, node.y
+
+
+def _turned(into: tuple[Any, Any], turn: float, out: Any) -> Any:
+    """Angle by which the belt turns round a pulley, from 0 to a whole turn."""
+    angle = turn * (out - np.arctan2(into[1], into[0]))
+    return np.mod(angle + _GRAZE, 2 * np.pi) - _GRAZE

@@ -1,0 +1,130 @@
+"""The one or two formulas on which an answer turns, with this machine's numbers put in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from mathlib.answers import spot
+from mathlib.formula import Formula
+from mathlib.laser import beams, dose
+from mathlib.motion import belts, drive, lattice, resonance, steppers
+from mathlib.record import scalar
+
+if TYPE_CHECKING:
+    from mathlib.answers import Answer
+    from mathlib.machine import Machine
+
+
+class Worked(NamedTuple):
+    """A formula, its inputs, and the word of the answer that it gives."""
+
+    formula: Formula
+    inputs: dict[str, Any]
+    word: str
+
+
+def worked(name: str, answer: Answer, machine: Machine) -> tuple[Worked, ...]:
+    """Key formulas of an answer for typical parts; none where an answer has no formula."""
+    find = _OF.get(name)
+    return () if find is None else find(machine.typical(), _Values(answer))
+
+
+class _Values:
+    """Values of an answer as scalars."""
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __getitem__(self, word: str) -> Any:
+        return scalar(self.answer.values[word])
+
+
+def _radius(machine: Machine) -> Any:
+    return drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth)
+
+
+def _step(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    told = {
+        "full_steps": steppers.full_steps(machine.motor),
+        "microsteps": machine.controller.microsteps,
+        "pitch": machine.belt.pitch,
+        "teeth": machine.pulley.teeth,
+    }
+    turned = machine.machine.belts in ("crossed", "single")
+    worst = lattice.crossed_worst if turned else lattice.plain_worst
+    return (
+        Worked(belts.steps_per_length, told, "steps_per_length"),
+        Worked(worst, {"belt_step": values["belt_step"]}, "lattice_worst"),
+    )
+
+
+def _motor(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    holding = steppers.torque_at_current(
+        rated_torque=machine.motor.holding_torque,
+        set_current=machine.controller.set_current,
+        rated_current=machine.motor.rated_current,
+    )
+    load = drive.motor_load(
+        motor=machine.motor,
+        set_current=machine.controller.set_current,
+        pitch_radius=_radius(machine),
+        gantry=machine.machine.belts,
+        mass=machine.drive.masses[1],
+        acceleration=machine.job.acceleration,
+        friction=machine.drive.friction,
+    )
+    margin = {"holding_torque": holding, "load_torque": load.torque}
+    if not load.lag.magnitude >= 0:  # the motor slips: there is no lag to show
+        return (Worked(drive.torque_margin, margin, "torque_margin"),)
+    lag = {
+        **margin,
+        "rotor_teeth": steppers.rotor_teeth(machine.motor),
+        "pitch_radius": _radius(machine),
+    }
+    return (
+        Worked(steppers.belt_lag, lag, "acceleration_lag"),
+        Worked(drive.torque_margin, margin, "torque_margin"),
+    )
+
+
+def _ringing(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    told = {"speed": machine.job.speed, "frequency": values["first_frequency_centre"]}
+    ramp = {"speed": machine.job.speed, "acceleration": machine.job.acceleration}
+    return (
+        Worked(resonance.ripple_spacing, told, "ripple_spacing"),
+        Worked(drive.ramp_time, ramp, "ramp_time"),
+    )
+
+
+def _spot(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    head = spot.laser(machine)
+    found = []
+    if head.beam_diameter is not None:
+        told = {
+            "beam_quality": head.beam_quality,
+            "wavelength": head.wavelength,
+            "focal_length": head.focal_length,
+            "beam_diameter": head.beam_diameter,
+        }
+        found.append(Worked(beams.focused_diameter, told, "spot_diameter"))
+    depth = {"rayleigh_length": values["rayleigh_length"], "growth": spot.GROWTH}
+    return (*found, Worked(beams.defocus_for_growth, depth, "depth_of_focus"))
+
+
+def _energy(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    line = {"power": values["power_on_work"], "speed": machine.job.speed}
+    area = {**line, "line_spacing": machine.job.line_spacing}
+    return (
+        Worked(dose.line_energy, line, "line_energy"),
+        Worked(dose.areal_dose, area, "areal_dose"),
+    )
+
+
+_OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
+    "step": _step,
+    "motor": _motor,
+    "ringing": _ringing,
+    "spot": _spot,
+    "energy": _energy,
+}

@@ -1,0 +1,351 @@
+"""Pages keep their rhythm, stay short, read right for any machine, and are stored as they ran."""
+
+import ast
+import base64
+import contextlib
+import importlib.util
+import io
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import nbformat
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+FOLDER = ROOT / "notebooks"
+PAGES = sorted(FOLDER.glob("*.ipynb"))
+START = FOLDER / "00_start_here.ipynb"
+QUESTIONS = [path for path in PAGES if path != START]
+MOTOR = FOLDER / "02_which_motor.ipynb"
+TAGMAKER = (ROOT / "data" / "machines" / "tagmaker.toml").read_text(encoding="utf-8")
+RHYTHM = [
+    "In one line",
+    "The picture",
+    "The formula",
+    "Your number",
+    "Play",
+    "Verdict",
+    "What would change my mind",
+    "Exercises",
+    "Where next",
+]
+MOST_LINES = 15
+MOST_IMPORT_LINES = 8
+NUMBER = re.compile(r"(?<![\w.])\d+\.\d+(?!\w)")
+
+
+def read(path: Path) -> nbformat.NotebookNode:
+    return nbformat.read(path, as_version=4)
+
+
+def code_of(path: Path) -> list[nbformat.NotebookNode]:
+    return [cell for cell in read(path).cells if cell.cell_type == "code"]
+
+
+def prose_of(path: Path) -> str:
+    return "\n\n".join(cell.source for cell in read(path).cells if cell.cell_type == "markdown")
+
+
+def printed(cell: nbformat.NotebookNode) -> str:
+    """Put together what a cell showed as text."""
+    found = []
+    for output in cell.outputs:
+        found.append(output.get("text", ""))
+        data = output.get("data", {})
+        found += [text for kind, text in data.items() if kind.startswith("text/")]
+    return "\n".join(found)
+
+
+def each(paths):
+    return pytest.mark.parametrize("path", paths, ids=lambda path: path.stem)
+
+
+@pytest.fixture(scope="module")
+def run_pages():
+    spec = importlib.util.spec_from_file_location("run_pages", FOLDER / "run_pages.py")
+    assert spec
+    assert spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_there_are_pages_and_a_start():
+    assert START in PAGES
+    assert MOTOR in QUESTIONS
+
+
+@each(PAGES)
+class TestText:
+    def test_title_is_a_question(self, path):
+        first = read(path).cells[0]
+        assert first.cell_type == "markdown"
+        assert re.match(r"# [A-Z].*\?$", first.source.splitlines()[0])
+        assert len(re.findall(r"^# ", prose_of(path), flags=re.MULTILINE)) == 1
+
+    def test_there_is_as_much_prose_as_code(self, path):
+        code = " ".join(cell.source for cell in code_of(path))
+        assert len(prose_of(path).split()) >= len(code.split())
+
+    def test_no_result_is_typed_into_the_prose(self, path):
+        results = set(NUMBER.findall("\n".join(map(printed, code_of(path)))))
+        assert results
+        assert set(NUMBER.findall(prose_of(path))) & results <= {"1.8", "0.9"}  # the question
+
+    def test_no_motor_is_chosen_in_the_prose(self, path):
+        assert not re.search(r"(?i)\b(take|choose|buy|order) the (0\.9|1\.8|finer)", prose_of(path))
+
+    def test_pictures_exist_and_say_what_they_show(self, path):
+        for alternative, target in re.findall(r"!\[([^]]*)\]\(([^)]+)\)", prose_of(path)):
+            assert len(alternative.split()) >= 8
+            picture = ElementTree.parse(FOLDER / target).getroot()
+            assert picture.get("role") == "img"
+            names = {child.tag.rpartition("}")[2]: child.text for child in picture}
+            assert names["title"]
+            assert names["desc"]
+
+    def test_links_lead_to_files(self, path):
+        for target in re.findall(r"(?<!!)\[[^]]*\]\(([^)#]+)\)", prose_of(path)):
+            assert "://" not in target
+            assert (FOLDER / target).is_file(), target
+
+
+@each(PAGES)
+class TestCode:
+    def test_first_cell_imports_and_opens_the_machine(self, path):
+        first, *rest = (cell.source for cell in code_of(path))
+        assert "machine = mathlib.open_machine()" in first.splitlines()
+        assert len([line for line in first.splitlines() if line]) <= MOST_IMPORT_LINES
+        assert "import *" not in first
+        for source in rest:
+            assert not re.search(r"^\s*(import|from) ", source, flags=re.MULTILINE), source
+
+    def test_cells_are_short(self, path):
+        lengths = [len(cell.source.splitlines()) for cell in code_of(path)]
+        assert max(lengths) <= MOST_LINES
+        assert sorted(lengths)[len(lengths) // 2] <= 8
+
+    def test_cells_define_nothing_install_nothing_and_use_no_magic(self, path):
+        for cell in code_of(path):
+            assert not re.search(r"^\s*[%!]|\bpip\b|https?:", cell.source, flags=re.MULTILINE)
+            kinds = {type(node) for node in ast.walk(ast.parse(cell.source))}
+            assert not kinds & {ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef, ast.Lambda}
+
+    def test_something_is_asserted(self, path):
+        sources = "\n".join(cell.source for cell in code_of(path))
+        assert any(isinstance(node, ast.Assert) for node in ast.walk(ast.parse(sources)))
+
+    def test_no_name_is_reused_for_a_page_of_its_own(self, path):
+        sources = "\n".join(cell.source for cell in code_of(path))
+        assert "found = " not in sources.replace("found = answers.", "", 1)
+
+
+@each(PAGES)
+class TestStored:
+    def test_cells_were_run_once_from_top_to_bottom(self, path):
+        counts = [cell.execution_count for cell in code_of(path)]
+        assert counts == list(range(1, len(counts) + 1))
+
+    def test_outputs_are_there_and_none_is_an_error(self, path):
+        kinds = [output.output_type for cell in code_of(path) for output in cell.outputs]
+        assert kinds
+        assert "error" not in kinds
+        assert "stderr" not in [o.get("name") for cell in code_of(path) for o in cell.outputs]
+
+    def test_file_is_what_the_runner_writes(self, path, run_pages):
+        assert run_pages.tidy(read(path)) == path.read_text(encoding="utf-8")
+
+    def test_nothing_in_it_changes_from_run_to_run(self, path):
+        page = read(path)
+        assert "widgets" not in page.metadata
+        assert "version" not in page.metadata.language_info
+        assert all(not cell.metadata for cell in page.cells)
+        assert "widget-view" not in path.read_text(encoding="utf-8")
+        assert all(re.fullmatch(r"[a-z][a-z0-9-]+", cell.id) for cell in page.cells)
+        assert not re.search(r"0x[0-9a-f]{6,}|/tmp/|/home/", "".join(map(printed, code_of(path))))
+
+    def test_pictures_are_small_and_carry_their_alternative_text(self, path):
+        for cell in code_of(path):
+            for output in cell.outputs:
+                picture = output.get("data", {}).get("image/png")
+                if picture is not None:
+                    assert len(base64.b64decode(picture)) < 100_000
+                    assert len(output.metadata["image/png"]["alt"].split()) >= 8
+                    assert output.data["text/plain"] == output.metadata["image/png"]["alt"]
+
+    def test_stored_for_the_tagmaker(self, path):
+        assert "Machine: Tagmaker, crossed belts" in printed(code_of(path)[0])
+
+
+@each(QUESTIONS)
+class TestQuestion:
+    def test_rhythm(self, path):
+        assert re.findall(r"^## (.+)$", prose_of(path), flags=re.MULTILINE) == RHYTHM
+
+    def test_verdict_stands_on_the_first_screen_as_an_output(self, path):
+        cells = read(path).cells
+        assert "found.verdict" in cells[3].source
+        assert len("".join(cell.source for cell in cells[:4]).split()) < 120
+
+    def test_symbols_of_the_formula_stand_on_the_picture(self, path):
+        drawn = " ".join(
+            "".join(node.itertext())
+            for target in re.findall(r"!\[[^]]*\]\(([^)]+)\)", prose_of(path))
+            for node in ElementTree.parse(FOLDER / target).getroot().iter()
+            if node.tag.endswith("}text")
+        )
+        for symbol in ("x", "r", "T", "Th", "Nr"):
+            assert re.search(rf"\b{symbol}\b", drawn), symbol
+
+    def test_formula_cells_hold_a_name_only(self, path):
+        sources = [cell.source for cell in code_of(path)]
+        assert [s for s in sources if re.fullmatch(r"[a-z_.]+", s) and "motion" in s]
+        assert "\\frac" not in prose_of(path)
+
+    def test_exercises_start_empty_and_have_folded_hints_and_solutions(self, path):
+        sources = "\n".join(cell.source for cell in code_of(path))
+        count = len(re.findall(r"^answer_\d = None  # yours", sources, flags=re.MULTILINE))
+        assert count >= 2
+        prose = prose_of(path)
+        assert prose.count("<summary>Hint</summary>") == count
+        assert prose.count("<summary>Solution</summary>") == count
+        assert prose.count("<details>") == prose.count("</details>") == 2 * count
+        assert prose.index("Hint") < prose.index("Solution")
+
+
+class TestMap:
+    def test_start_links_every_page_and_every_page_links_back(self):
+        linked = set(re.findall(r"\]\(([^)]+\.ipynb)\)", prose_of(START)))
+        assert linked == {path.name for path in QUESTIONS}
+        for path in QUESTIONS:
+            assert f"]({START.name})" in prose_of(path)
+
+    def test_start_gives_each_page_its_own_title(self):
+        for path in QUESTIONS:
+            title = read(path).cells[0].source.splitlines()[0].removeprefix("# ")
+            assert f"| {title} |" in prose_of(START)
+
+    def test_moments_are_all_there(self):
+        moments = ("before ordering", "after assembly", "before the first burn", "a new material")
+        for moment in (*moments, "at the meetup"):
+            assert f"| {moment} |" in prose_of(START)
+
+
+def run(path: Path, replace: dict[str, str] | None = None) -> tuple[str, dict]:
+    """Run a page's code in this process; return what it printed, and its names."""
+    names: dict = {}
+    heard = io.StringIO()
+    with contextlib.redirect_stdout(heard):
+        for cell in code_of(path):
+            source = cell.source
+            for old, new in (replace or {}).items():
+                source = source.replace(old, new)
+            exec(compile(source, f"{path.name}:{cell.id}", "exec"), names)
+    return heard.getvalue(), names
+
+
+def edited(*changes: tuple[str, str]) -> str:
+    """Change the Tagmaker's file; each pattern must be found."""
+    text = TAGMAKER
+    for pattern, new in changes:
+        text, count = re.subn(pattern, new, text, flags=re.MULTILINE)
+        assert count, pattern
+    return text
+
+
+SPELLED_OUT = (
+    '[motor]\nstep_angle = "1.8 deg"\nholding_torque = "0.4 N*m"\nrated_current = "1.7 A"\n'
+    'resistance = "1.6 ohm"\ninductance = "3 mH"\nrotor_inertia = "54 g*cm^2"\n'
+)
+ALONE = [(r"\[motor\]\nlike.*\n", SPELLED_OUT), (r"\[other_motor\]\nlike.*\n", "")]
+EXACT = [(r"\{low = .*typical = (\"[^\"]+\").*\}", r"\1"), (r"^\[heads\.laser\]\nlike.*\n", "")]
+MACHINES = {
+    "plain": (ROOT / "data" / "machines" / "tagmaker_plain.toml").read_text(encoding="utf-8"),
+    "one motor": edited(*ALONE),
+    "no ranges": edited(
+        *ALONE,
+        (
+            r"\[belt\]\nlike.*\n",
+            "[belt]\n"
+            + """pitch = "2 mm"
+width = "6 mm"\nspecific_stiffness = "19 kN"\nmass_per_length = "8.3 g/m"\n""",
+        ),
+        *EXACT,
+    ),
+    "slips": edited((r"^acceleration = .*$", 'acceleration = "90 m/s^2"')),
+    "no friction": edited((r"^friction = .*$", 'friction = "0 N"')),
+    "coarse motor fitted": edited(
+        (r"\[motor\]\nlike.*\n", '[motor]\nlike = "frame 17, 48 mm, 1.8 deg"\n'),
+        (r"\[other_motor\]\nlike.*\n", '[other_motor]\nlike = "frame 17, 34 mm, 0.9 deg"\n'),
+    ),
+}
+
+
+@pytest.fixture
+def other_machine(request, tmp_path, monkeypatch):
+    file = tmp_path / "other.toml"
+    file.write_text(MACHINES[request.param], encoding="utf-8")
+    monkeypatch.setenv("BELTS_AND_BEAMS_MACHINE", str(file))
+    return request.param
+
+
+class TestOtherMachines:
+    @each(PAGES)
+    @pytest.mark.parametrize("other_machine", MACHINES, indirect=True)
+    def test_page_runs_and_its_asserts_hold(self, path, other_machine):
+        heard, names = run(path)
+        assert str(names["machine"].path) in heard
+        if path == MOTOR:
+            slips = names["load"].torque > names["load"].holding_torque
+            assert slips == (other_machine == "slips")
+            assert "nan mm" not in names["found"].verdict
+            assert "nan" not in names["panel"].alternative
+
+
+class TestExercises:
+    """The cells tell right from wrong. Expected values are found by hand, for the Tagmaker."""
+
+    @pytest.fixture(autouse=True)
+    def tagmaker(self, monkeypatch):
+        file = ROOT / "data" / "machines" / "tagmaker.toml"
+        monkeypatch.setenv("BELTS_AND_BEAMS_MACHINE", str(file))
+
+    @pytest.mark.parametrize(
+        ("name", "text", "right"),
+        [
+            ("answer_1", "0", True),  # no microsteps in the formula
+            ("answer_1", "93.75", False),  # 1 - 16 / 256, the tempting one
+            # T_h = 0.3236 * 1.2 / 1.68 = 0.23114 N*m; 100 * 0.05 / 6.3662 = 0.78540;
+            # 0.23114 * sin 0.78540 = 0.16344 N*m; over 6.3662 mm 25.673 N; two motors 51.35 N
+            ("answer_2", '"51.35 N"', True),
+            ("answer_2", '"25.67 N"', False),  # one motor only
+            ("answer_2", '"9000 N"', False),  # slips
+            ("answer_3", "10", True),  # half of 20
+            ("answer_3", "40", False),
+        ],
+    )
+    def test_cell_tells_right_from_wrong(self, name, text, right):
+        heard, _ = run(MOTOR, {f"{name} = None": f"{name} = {text}"})
+        assert heard.count("Right.") == right
+        assert heard.count("Not yet") == (not right)
+        assert heard.count("Put a ") == 2
+
+    def test_folded_solution_of_the_second_is_right(self):
+        _, names = run(MOTOR)
+        (code,) = re.findall(r"```python\n(.*?)```", prose_of(MOTOR), flags=re.DOTALL)
+        *lines, last = code.strip().splitlines()
+        exec("\n".join(lines), names)
+        assert eval(last, names).to("N").magnitude == pytest.approx(51.35, rel=1e-3)
+
+
+class TestRunner:
+    def test_file_that_is_no_page_is_named(self, run_pages, capsys):
+        assert run_pages.main(["nowhere.ipynb"]) == 2
+        assert "There is no page nowhere.ipynb" in capsys.readouterr().err
+
+    def test_pieces_of_what_was_printed_are_joined(self, run_pages):
+        pieces = [nbformat.v4.new_output("stream", name="stdout", text=t) for t in ("a", "b\n")]
+        other = nbformat.v4.new_output("display_data", {"text/plain": "c"})
+        joined = run_pages.joined([*pieces, other])
+        assert [output.get("text") for output in joined] == ["ab\n", None]
