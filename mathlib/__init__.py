@@ -49,7 +49,7 @@ _CHAPTERS = frozenset(
         "materials",
         "measure",
         "motion",
-    "nameplate",
+        "nameplate",
         "paths",
         "ranges",
         "record",

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from mathlib.formula import Formula
 
 _REINSERTED: Final = 1e-9  # a root put back in must give the result to this, relatively
+_PERCENT: Final = units.registry.percent
 _MATTERS: Final = 0.05  # second order is worth a word above this part of the first
 
 
@@ -371,9 +372,11 @@ def _spreads(
             continue
         told = spread[word.word]
         try:
-            read = units.Q(told) if isinstance(told, str) else told
-            shared = isinstance(read, units.QUANTITY) and units.unit_text(read._units) == "%"
-            if shared and not word.kind.offset:
+            several = isinstance(told, list | tuple)
+            texts = [units.Q(t) if isinstance(t, str) else t for t in (told if several else [told])]
+            shares = [isinstance(t, units.QUANTITY) and t.units == _PERCENT for t in texts]
+            read = texts[0] if not several else units.Q(texts, "%") if all(shares) else texts
+            if all(shares) and not word.kind.offset:
                 share = words.base_value(Word(word.word, "%", "", "zero"), read)
                 found[word.word] = share * np.abs(values[word.word])
                 continue

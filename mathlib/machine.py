@@ -30,6 +30,7 @@ from mathlib.motion.drive import (
     MovingBeam,
     Supply,
 )
+from mathlib.motion.gantries import Layout
 from mathlib.motion.steppers import Motor
 from mathlib.ranges import Range
 from mathlib.units import Q, Quantity
@@ -147,6 +148,18 @@ class Machine:
         )
 
     @property
+    def layout(self) -> Layout:
+        """Where the belts run; of lengths that vary, the ones in the middle."""
+        told = {
+            "rail_spacing": self.frame.rail_spacing,
+            "travel_x": self.machine.travel_x,
+            "travel_y": self.machine.travel_y,
+            "overrun": self.frame.overrun,
+        }
+        middle = {k: quantity_of(float(np.median(v.magnitude)), v._units) for k, v in told.items()}
+        return Layout(belts=self.machine.belts, belt=self.belt, **middle)
+
+    @property
     def head_mass(self) -> Quantity:
         """Mass of the first of laser, pen and knife that states one; zero if none does."""
         for head in (self.heads.laser, self.heads.pen, self.heads.knife):
@@ -260,9 +273,10 @@ def default_path() -> Path:
     """Tell which file is opened when none is named."""
     named = os.environ.get(VARIABLE)
     if named:
-        if not Path(named).is_file():
-            raise MachineFileError(f"{VARIABLE} names {named}, and there is no such file.")
-        return Path(named)
+        for path in (Path(named), ROOT / named):  # notebooks run in their own folder
+            if path.is_file():
+                return path
+        raise MachineFileError(f"{VARIABLE} names {named}, and there is no such file.")
     own = ROOT / "my_machine.toml"
     return own if own.is_file() else TAGMAKER
 

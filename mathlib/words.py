@@ -301,7 +301,8 @@ def with_units(
             filled = {n: parameters[n].default for n in optional} | given
             check_names(mistakes, every, filled)
             mistakes.stop()
-            typed_words = [w for w in words.values() if filled[w.word] is not None]
+            left_out = {n for n in optional if filled[n] is None and parameters[n].default is None}
+            typed_words = [w for w in words.values() if w.word not in left_out]
             read = read_words(title, typed_words, {w.word: filled[w.word] for w in typed_words})
             value = function(**(filled | read))
             if returns is None:

@@ -219,6 +219,12 @@ class TestSettings:
         assert set(machine.ranges) - set(found.ranges) == {"carriage.mass"}
         assert machine.carriage.mass == Q("0.3 kg")
 
+    def test_value_of_zero_has_a_slider_too(self, machine):
+        smooth = settings.changed(machine, {"carriage.friction": Q("0 N")})
+        control = settings.control(smooth, "carriage.friction", 0.0, 5.0)
+        assert (control.low, control.start, control.high) == (Q("0 N"), Q("0 N"), Q("5 N"))
+        assert control.place(control.start) == 0
+
     def test_words_have_no_slider(self, machine):
-        with pytest.raises(ValueError, match="job.material is not a quantity"):
+        with pytest.raises(ValueError, match=r"job\.material is not a quantity"):
             settings.control(machine, "job.material", 0.1, 2)

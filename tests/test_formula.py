@@ -462,7 +462,9 @@ def test_labelled_in_labelled_out() -> None:
     assert found.attrs == {"units": "Hz", "long_name": "Trial"}
     assert list(found.x) == [1, 2]
     np.testing.assert_allclose(found, [AT, 2 * AT], rtol=1e-15)
-    grid: Any = SPRING(stiffness=labelled([10.0, 40.0], "N/mm"), mass=labelled([1.0] * 3, "kg", "y"))
+    grid: Any = SPRING(
+        stiffness=labelled([10.0, 40.0], "N/mm"), mass=labelled([1.0] * 3, "kg", "y")
+    )
     assert grid.dims == ("x", "y")
     counted: Any = TIMES(count=labelled([1, 2]), length="1 mm")
     assert list(counted.values) == [1, 2]
@@ -482,10 +484,18 @@ def test_labelled_in_labelled_out() -> None:
         (labelled([1, 2], "N/mm"), Q([1, 2], "kg"), "mass is an array without labels"),
         (labelled([1, 2], "N/mm"), ["1 kg", "2 kg"], "mass is an array without labels"),
         (labelled([1, 2], "N/mm"), labelled([1, 2, 3], "kg"), "labelled arrays do not fit"),
-        (labelled([1.0], "N/mm", x=[1]), labelled([1.0], "kg", x=[2]), "labelled arrays do not fit"),
+        (
+            labelled([1.0], "N/mm", x=[1]),
+            labelled([1.0], "kg", x=[2]),
+            "labelled arrays do not fit",
+        ),
         (labelled([True], "N/mm"), M, "stiffness needs.*1 truth values"),
         (labelled([1j], "N/mm"), M, "stiffness needs.*1 complex numbers"),
-        (labelled([1.0, np.nan], "N/mm"), M, "stiffness must be.* 1 of 2 values are not, the first at index 1"),
+        (
+            labelled([1.0, np.nan], "N/mm"),
+            M,
+            "stiffness must be.* 1 of 2 values are not, the first at index 1",
+        ),
         (labelled([[1, 2], [3, -4]], "N/mm", ("a", "b")), M, r"stiffness must be.*index \(1, 1\)"),
     ],
 )

@@ -98,8 +98,8 @@ def answer(machine: Machine) -> Answer:
     gap = drawn["other_position_error"].magnitude / drawn["position_error"].magnitude
     better = own if share(finer) > 0.5 else other
     told = (
-        f"At worst the {own} motor places the belt within {tell(typical['position_error'])} and "
-        f"the {other} motor within {tell(typical['other_position_error'])}, where the work needs "
+        f"At worst the {own} motor {_places(typical['position_error'])} and the {other} motor "
+        f"{_places(typical['other_position_error'])}, where the work needs "
         f"{tell(machine.job.accuracy)}."
     )
     if share(neither) >= 0.1:
@@ -114,12 +114,8 @@ def answer(machine: Machine) -> Answer:
             f"{share(finer):.0%} of the drawn machines. Measure friction and weigh what moves."
         )
     else:
-        factor = float(np.nanmedian(gap if better == own else 1 / gap))
-        shows = _shows(machine, drawn)
-        verdict = (
-            f"{told} Take the {better} motor for position, {factor:.2g} times as good. {shows} "
-            "That it still pulls at the job's speed is not shown by this page."
-        )
+        gain = "" if np.all(np.isnan(gap)) else f", {_gain(gap, better == own):.2g} times as good"
+        verdict = f"{told} Take the {better} motor for position{gain}. {_shows(machine, drawn)} That it still pulls at the job's speed is not shown by this page."
     return Answer(
         asked=f"Which motor, {own} or {other}?",
         values=typical,
@@ -153,6 +149,12 @@ def _name(motor: Motor) -> str:
     return tell(motor.step_angle).replace(" deg", "°")
 
 
+def _places(error: Quantity) -> str:
+    """Say how closely a motor places the belt, or that it slips."""
+    slips = bool(np.all(np.isnan(error.magnitude)))
+    return "slips" if slips else f"places the belt within {tell(error)}"
+
+
 def _can(machine: Machine, drawn: Values, prefix: str) -> np.ndarray:
     """Elementwise: margin enough, and the controller can send the steps."""
     rate = drawn[f"{prefix}step_rate_diagonal"].to("step/s").magnitude
@@ -160,9 +162,16 @@ def _can(machine: Machine, drawn: Values, prefix: str) -> np.ndarray:
     return np.asarray((drawn[f"{prefix}torque_margin"].magnitude >= ENOUGH) & sends)
 
 
+def _gain(gap: np.ndarray, own: bool) -> float:
+    """How many times as good the better motor is, where both hold."""
+    return float(np.nanmedian(gap if own else 1 / gap))
+
+
 def _shows(machine: Machine, drawn: Values) -> str:
     """Say whether the motor's share of the error shows in the work at all."""
     worse = np.maximum(drawn["position_error"].magnitude, drawn["other_position_error"].magnitude)
+    if np.all(np.isnan(worse)):
+        return "The other one slips at this acceleration."
     part = float(np.nanmedian(worse)) / float(np.median(machine.job.accuracy.magnitude))
     if part < 1 / 3:
         return f"It hardly shows: even the worse motor uses {part:.0%} of what the work allows."

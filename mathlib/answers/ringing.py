@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from mathlib.answers import Answer, Values, evaluate, ratio, settled, share, sources_of, tell
-from mathlib.motion import drive, resonance, spans, steppers
+from mathlib.motion import drive, gantries, resonance, steppers
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -25,54 +25,54 @@ _ABOUT = {
 _CORNERS = ((0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0))
 
 
+def lowest_frequency(
+    machine: Machine, x: Quantity, y: Quantity, energised: bool = True
+) -> Quantity:
+    """Lowest natural frequency of the head at x, y, motors energised or their shafts held."""
+    magnetic = None
+    if energised:
+        magnetic = steppers.magnetic_stiffness(
+            rotor_teeth=steppers.rotor_teeth(machine.motor),
+            holding_torque=steppers.torque_at_current(
+                rated_torque=machine.motor.holding_torque,
+                set_current=machine.controller.set_current,
+                rated_current=machine.motor.rated_current,
+            ),
+            pitch_radius=drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth),
+        )
+    gantry = gantries.gantry(machine.layout)
+    masses = machine.drive.masses
+    both = resonance.two_axis_frequency(
+        stiffness=gantry.stiffness(x, y, motor_stiffness=magnetic).translation,
+        mass_x=masses[0],
+        mass_y=masses[1],
+    )
+    return both[..., 0]
+
+
 def values(machine: Machine) -> Values:
     """All values of the answer."""
-    radius = drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth)
-    magnetic = steppers.magnetic_stiffness(
-        rotor_teeth=steppers.rotor_teeth(machine.motor),
-        holding_torque=steppers.torque_at_current(
-            rated_torque=machine.motor.holding_torque,
-            set_current=machine.controller.set_current,
-            rated_current=machine.motor.rated_current,
-        ),
-        pitch_radius=radius,
-    )
-    work, masses = machine.machine, machine.drive.masses
+    layout = machine.layout
 
-    def lowest(share_x: float, share_y: float, energised: bool) -> np.ndarray:
-        parts = spans.part_lengths(
-            gantry=work.belts,
-            x=share_x * work.travel_x,
-            y=share_y * work.travel_y,
-            travel_x=work.travel_x,
-            travel_y=work.travel_y,
-            overrun=machine.frame.overrun,
-        )
-        found = spans.lowest_frequency(
-            gantry=work.belts,
-            parts=parts,
-            specific_stiffness=machine.belt.specific_stiffness,
-            mass_x=masses[0],
-            mass_y=masses[1],
-            motor_stiffness=magnetic if energised else None,
-        )
-        return np.asarray(found.magnitude)
+    def at(share_x: float, share_y: float, energised: bool) -> Quantity:
+        x, y = share_x * layout.travel_x, share_y * layout.travel_y
+        return lowest_frequency(machine, x, y, energised)
 
-    def corner(energised: bool) -> np.ndarray:
-        found: np.ndarray = np.minimum.reduce([lowest(x, y, energised) for x, y in _CORNERS])
-        return found
+    def corner(energised: bool) -> Quantity:
+        every = [at(x, y, energised).magnitude for x, y in _CORNERS]
+        return Q(np.minimum.reduce(every), "Hz")
 
-    first = lowest(0.5, 0.5, True)
-    spacing = resonance.ripple_spacing(speed=machine.job.speed, frequency=Q(first, "Hz"))
+    first = at(0.5, 0.5, True)
+    spacing = resonance.ripple_spacing(speed=machine.job.speed, frequency=first)
     ramp = drive.ramp_time(speed=machine.job.speed, acceleration=machine.job.acceleration)
     return {
-        "first_frequency_centre": Q(first, "Hz"),
-        "first_frequency_corner": Q(corner(True), "Hz"),
-        "held_frequency_centre": Q(lowest(0.5, 0.5, False), "Hz"),
-        "held_frequency_corner": Q(corner(False), "Hz"),
+        "first_frequency_centre": first,
+        "first_frequency_corner": corner(True),
+        "held_frequency_centre": at(0.5, 0.5, False),
+        "held_frequency_corner": corner(False),
         "ripple_spacing": spacing,
         "ramp_time": ramp,
-        "ramp_periods": Q(ramp.to("s").magnitude * first, "1"),
+        "ramp_periods": Q(ramp.to("s").magnitude * first.magnitude, "1"),
     }
 
 

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 def control(machine: Machine, key: str, low: float, high: float) -> Control:
     """Control for a value of the file, from ``low`` to ``high`` times what the file says.
 
+    Where the file says zero the ends are multiples of one unit.
+
     >>> from mathlib.machine import TAGMAKER, load
     >>> print(control(load(TAGMAKER), "carriage.friction", 0.0, 5.0).high)
     20 N
@@ -30,7 +32,7 @@ def control(machine: Machine, key: str, low: float, high: float) -> Control:
     start = getattr(record, name)
 
     def end(times: float) -> Quantity:
-        return quantity(float(f"{times * start.magnitude:.2g}"), start._units)
+        return quantity(float(f"{times * (start.magnitude or 1.0):.2g}"), start._units)
 
     return Control(name=key, word=word, low=end(low), high=end(high), start=start)
 

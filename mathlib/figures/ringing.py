@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from mathlib.answers import motor
+from mathlib.answers import ringing
 from mathlib.figures import style
-from mathlib.motion import spans
 from mathlib.units import Q, Quantity, show
 
 if TYPE_CHECKING:
@@ -26,22 +25,7 @@ def frequency_map(machine: Machine) -> tuple[Quantity, Quantity, Quantity]:
     work = machine.machine
     x = Q(np.linspace(0.0, float(np.median(work.travel_x.magnitude)), _POINTS), "mm")
     y = Q(np.linspace(0.0, float(np.median(work.travel_y.magnitude)), _POINTS), "mm")
-    parts = spans.part_lengths(
-        gantry=work.belts,
-        x=x[None, :],
-        y=y[:, None],
-        travel_x=work.travel_x,
-        travel_y=work.travel_y,
-        overrun=machine.frame.overrun,
-    )
-    found = spans.lowest_frequency(
-        gantry=work.belts,
-        parts=parts,
-        specific_stiffness=machine.belt.specific_stiffness,
-        mass_x=machine.drive.masses[0],
-        mass_y=machine.drive.masses[1],
-        motor_stiffness=motor.values(machine, machine.motor)["magnetic_stiffness"],
-    )
+    found = ringing.lowest_frequency(machine, x[None, :], y[:, None])
     return x, y, Q(np.broadcast_to(found.magnitude, (_POINTS, _POINTS)), "Hz")
 
 

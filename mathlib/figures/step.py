@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from mathlib.machine import Machine
 
 _MOST = 4000  # points that are drawn
+_SHOWN = ("belt_step", "lattice_worst", "friction_band")
 
 
 def lattice_points(step: float, belts: str, reach: float) -> np.ndarray:
@@ -35,17 +36,18 @@ def lattice_points(step: float, belts: str, reach: float) -> np.ndarray:
 
 
 def _micrometres(answer: Answer, word: str) -> float:
-    return float(np.nanmedian(answer.values[word].to("um").magnitude))
+    """Value in the middle; nan where it holds for none."""
+    held = np.atleast_1d(answer.values[word].to("um").magnitude)
+    held = held[~np.isnan(held)]
+    return float(np.median(held)) if held.size else np.nan
 
 
 def draw(answer: Answer, machine: Machine) -> Figure:
     """Draw the lattice around a wanted point, the worst error, and where friction lets it rest."""
-    step, worst = (_micrometres(answer, word) for word in ("belt_step", "lattice_worst"))
-    band = answer.values["friction_band"].to("um").magnitude
-    band = 0.0 if np.all(np.isnan(band)) else float(np.nanmedian(band))
+    step, worst, band = (_micrometres(answer, word) for word in _SHOWN)
     span = answer.ranges.get("friction_band")
     most = band if span is None else float(span[1].to("um").magnitude)
-    reach = max(2.6 * step, 0.65 * most)
+    reach = 2.6 * step if np.isnan(band) else max(2.6 * step, 0.65 * most)
     points = lattice_points(step, machine.machine.belts, reach)
     figure, axes = style.new(
         "Steps reach the dots; friction lets the head rest anywhere in the square",
@@ -73,7 +75,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     legend = [
         (style.VERMILION, f"+ wanted; the nearest dot is {worst:.3g} µm away, at worst"),
         (style.BLUE, f"• reached by microsteps of {step:.3g} µm"),
-        (style.OCHRE, f"■ friction band {band:.3g} µm; dotted: at most {most:.3g} µm"),
+        (style.OCHRE, f"■ {_friction(band, most)}"),
     ]
     for row, (colour, text) in enumerate(reversed(legend)):
         axes.annotate(
@@ -91,16 +93,21 @@ def describe(answer: Answer, machine: Machine) -> str:
     """Say the lattice's worst error and the friction band, in the unit of the picture."""
     turned = machine.machine.belts in ("crossed", "single")
     how = "square lattice turned by 45 degrees" if turned else "square lattice"
-    step, worst, band = (
-        _micrometres(answer, word) for word in ("belt_step", "lattice_worst", "friction_band")
+    step, worst, band = (_micrometres(answer, word) for word in _SHOWN)
+    told = (
+        f"Points that the steps reach, a {how} of {step:.3g} µm microsteps: a wanted point is at "
+        f"most {worst:.3g} µm from one."
     )
-    return (
-        f"Points that the steps reach, a {how} of {step:.3g} µm microsteps: a wanted "
-        f"point is at most {worst:.3g} µm from one. Friction lets the head rest within a square "
-        f"{band:.3g} µm wide" + ("." if "friction_band" not in answer.ranges else _ends(answer))
-    )
+    if np.isnan(band):
+        return f"{told} Friction is more than the motor holds: it slips."
+    ends = answer.ranges.get("friction_band")
+    spread = "" if ends is None else f", 90 % of cases {tell(ends[0])} to {tell(ends[1])}"
+    return f"{told} Friction lets the head rest within a square {band:.3g} µm wide{spread}."
 
 
-def _ends(answer: Answer) -> str:
-    low, high = answer.ranges["friction_band"]
-    return f", 90 % of cases {tell(low)} to {tell(high)}."
+def _friction(band: float, most: float) -> str:
+    if np.isnan(band):
+        return "friction is more than the motor holds: it slips"
+    return f"friction band {band:.3g} µm" + (
+        f"; dotted: {most:.3g} µm, 95 % are below" if most > band else ""
+    )

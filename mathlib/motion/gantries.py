@@ -138,8 +138,10 @@ class Gantry:
 
     # -- stiffness ----------------------------------------------------------------------------
 
-    def stiffness(self, x: Any, y: Any, yaw_stiffness: Any = None) -> Stiffness:
-        """Stiffness at the head with the motors held: each part-length is a spring.
+    def stiffness(
+        self, x: Any, y: Any, yaw_stiffness: Any = None, motor_stiffness: Any = None
+    ) -> Stiffness:
+        """Stiffness at the head: each part-length is a spring.
 
         Parameters
         ----------
@@ -147,6 +149,8 @@ class Gantry:
             Place of the head.
         yaw_stiffness : torque per angle, optional
             Of the beam on its rail blocks, added to that of the belts.
+        motor_stiffness : stiffness, optional
+            Of each motor's magnetic spring, felt at its belt; without it the shafts are held.
 
         Returns
         -------
@@ -154,7 +158,17 @@ class Gantry:
             ``.translation`` N/mm, ``.coupling`` N/rad, ``.yaw`` N*m/rad.
 
         """
-        total = sum(self._springs(path, x, y) for path in self.paths)
+        springs, pulls, gives = self._springs(x, y)
+        total = sum(springs)
+        if motor_stiffness is not None:
+            word = Word("motor_stiffness", "N/mm", "at the belt")
+            magnetic = np.asarray(words.base_value(word, motor_stiffness) * 1e-3)
+            for motor in sorted(set(self.motor_of)):
+                mine = [n for n, m in enumerate(self.motor_of) if m == motor]
+                pull = sum(pulls[n] for n in mine)
+                give = sum(gives[n] for n in mine) + magnetic
+                outer = pull[..., :, None] * pull[..., None, :]
+                total = total - outer / np.asarray(give)[..., None, None]
         rails = 0.0
         if yaw_stiffness is not None:
             rails = words.base_value(Word("yaw_stiffness", "N*m/rad", "", "zero"), yaw_stiffness)
@@ -164,15 +178,28 @@ class Gantry:
             Q(total[..., 2, 2] * 1e-3 + rails, "N*m/rad"),
         )
 
-    def _springs(self, path: Route, x: Any, y: Any) -> Any:
-        """Sum of EA / l times the outer product of the gradients, over both parts of a belt."""
-        at = path.pose(x, y)
-        specific = self.layout.belt.specific_stiffness.to("N").magnitude
-        total: Any = 0.0
-        for length, gradient in zip(path.lengths(at), path.gradients(at), strict=True):
-            outer = gradient[..., :, None] * gradient[..., None, :]
-            total = total + (specific / length)[..., None, None] * outer
-        return total
+    @property
+    def motor_of(self) -> tuple[int, ...]:
+        """Motor of each belt; two belts on one shaft share one."""
+        return (0, 1, 1)[: len(self.paths)]
+
+    def _springs(self, x: Any, y: Any) -> tuple[list[Any], list[Any], list[Any]]:
+        """For each belt, motors held: stiffness; its pull on the motor; the motor's own share.
+
+        A part-length of stiffness k and gradient g adds k g g^T; a motor that lets its belt
+        through by m shortens the one part and lengthens the other.
+        """
+        specific = np.asarray(self.layout.belt.specific_stiffness.to("N").magnitude)
+        springs, pulls, gives = [], [], []
+        for path in self.paths:
+            at = path.pose(x, y)
+            (k_1, k_2), (g_1, g_2) = (specific / v for v in path.lengths(at)), path.gradients(at)
+            outer_1 = g_1[..., :, None] * g_1[..., None, :]
+            outer_2 = g_2[..., :, None] * g_2[..., None, :]
+            springs.append(k_1[..., None, None] * outer_1 + k_2[..., None, None] * outer_2)
+            pulls.append(k_1[..., None] * g_1 - k_2[..., None] * g_2)
+            gives.append(k_1 + k_2)
+        return springs, pulls, gives
 
     def racking_under_force(self, force: Any, x: Any, y: Any) -> Quantity:
         """Moment of the belts on the beam while a force along x acts on the head, motors held.
@@ -279,6 +306,17 @@ class Gantry:
 
 
 _MM = units.container("mm")
+
+
+def gantry(layout: Layout) -> Gantry:
+    """Build the gantry that a layout names."""
+    build = {
+        "crossed": crossed_belts,
+        "plain": plain_axes,
+        "shaft": common_shaft,
+        "single": single_belt,
+    }
+    return build[layout.belts](layout)
 
 
 # -- builders -----------------------------------------------------------------------------------

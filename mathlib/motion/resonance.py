@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
+
+from mathlib import words
 from mathlib.formula import Example, Formula
+from mathlib.units import Q, Quantity
+from mathlib.words import Word
 
 held_carriage_frequency = Formula(
     title="Natural frequency of a carriage on its belt, motor shaft held",
@@ -98,3 +105,40 @@ ripple_spacing = Formula(
         {"speed": "100 mm/s", "frequency": "50 Hz"}, "2 mm", 1e-12, "by hand: 100 / 50 = 2"
     ),
 )
+
+
+def two_axis_frequency(*, stiffness: Any, mass_x: Any, mass_y: Any) -> Quantity:
+    """Natural frequencies of a head that moves along two axes on coupled springs.
+
+    Parameters
+    ----------
+    stiffness : stiffness, shape (..., 2, 2)
+        Force along x, y for a displacement along x, y; symmetric.
+    mass_x, mass_y : mass, broadcast over the leading shape
+        That moves along x, and along y.
+
+    Returns
+    -------
+    Quantity
+        Hz, shape (..., 2), the lower first.
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As a formula does.
+
+    Examples
+    --------
+    >>> print(two_axis_frequency(stiffness=Q([[90.0, 10.0], [10.0, 90.0]], "N/mm"),
+    ...                          mass_x="0.4 kg", mass_y="1.2 kg"))
+    [43.18 75.72] Hz
+
+    """
+    matrix = words.base_value(Word("stiffness", "N/mm", "", "signed"), stiffness)
+    along = [
+        words.base_value(Word(w, "kg"), v) for w, v in (("mass_x", mass_x), ("mass_y", mass_y))
+    ]
+    masses = np.stack(np.broadcast_arrays(*along), axis=-1)
+    weights = 1.0 / np.sqrt(masses[..., :, None] * masses[..., None, :])
+    squares = np.linalg.eigvalsh(matrix * weights)
+    return Q(np.sqrt(np.maximum(squares, 0.0)) / (2 * np.pi), "Hz")

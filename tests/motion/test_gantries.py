@@ -305,3 +305,32 @@ def test_what_to_order_covers_the_belt_and_both_clamps():
         whole = sum(path.lengths(Pose(0.0, 0.0, 0.0, path.pivot_x)))
         assert length.to("mm").magnitude == teeth * 2
         assert 0 <= length.to("mm").magnitude - (whole + 40) < 2
+
+
+class TestEnergisedMotors:
+    def test_a_magnetic_spring_stands_behind_the_belt(self):
+        gantry = built("plain")
+        belt = gantry.stiffness("100 mm", "50 mm").translation.magnitude
+        both = gantry.stiffness("100 mm", "50 mm", motor_stiffness="500 N/mm").translation.magnitude
+        for axis in (0, 1):  # two springs one behind the other
+            k = belt[axis, axis]
+            assert both[axis, axis] == pytest.approx(k * 500 / (k + 500))
+
+    def test_two_belts_on_a_shaft_share_one_motor(self):
+        gantry = built("shaft")
+        k = gantry.stiffness("100 mm", "50 mm").translation.magnitude[1, 1]
+        both = gantry.stiffness("100 mm", "50 mm", motor_stiffness="500 N/mm").translation.magnitude
+        assert both[1, 1] == pytest.approx(k * 500 / (k + 500))
+
+    def test_a_very_stiff_motor_is_a_held_one(self):
+        gantry = built("crossed")
+        held = gantry.stiffness("100 mm", "50 mm").translation.magnitude
+        stiff = gantry.stiffness("100 mm", "50 mm", motor_stiffness="1e12 N/mm")
+        assert stiff.translation.magnitude == pytest.approx(held, rel=1e-6)
+
+    def test_arrays_of_belts_broadcast(self):
+        drawn = attrs.evolve(BELT, specific_stiffness=Q([10_000.0, 20_000.0], "N"))
+        gantry = gantries.crossed_belts(attrs.evolve(built("crossed").layout, belt=drawn))
+        found = gantry.stiffness("100 mm", "50 mm").translation.magnitude
+        assert found.shape == (2, 2, 2)
+        assert found[1] == pytest.approx(2 * found[0])

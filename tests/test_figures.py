@@ -1,0 +1,206 @@
+"""Figures show the numbers of their answers, in words too, and say so to whoever cannot see."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+from matplotlib.text import Text
+
+from mathlib import answers, figures
+from mathlib.errors import ValueRefused
+from mathlib.figures import ringing, step
+from mathlib.machine import TAGMAKER, Machine, load
+
+PLAIN = TAGMAKER.with_name("tagmaker_plain.toml")
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module", params=["crossed", "plain", "shaft"])
+def machine(request, tmp_path_factory) -> Machine:
+    if request.param == "crossed":
+        return load(TAGMAKER)
+    text = PLAIN.read_text(encoding="utf-8").replace('"plain"', f'"{request.param}"')
+    path = tmp_path_factory.mktemp("machines") / f"{request.param}.toml"
+    path.write_text(text, encoding="utf-8")
+    return load(path)
+
+
+@pytest.fixture(scope="module")
+def asked(machine):
+    return {name: answers.ask(name, machine) for name in figures.NAMES}
+
+
+@pytest.fixture(scope="module")
+def drawn(machine, asked):
+    return {name: figures.draw(name, asked[name], machine) for name in figures.NAMES}
+
+
+def number(answer, word, unit="mm") -> float:
+    return float(answer.values[word].to(unit).magnitude)
+
+
+def test_bars_of_the_motors_stack_to_their_position_errors(drawn, asked):
+    axes, answer = drawn["motor"].axes[0], asked["motor"]
+    bars = [(bar.get_x(), bar.get_width()) for bar in axes.patches]
+    # By hand: 20 teeth of 2 mm in 400 steps are 0.1 mm a step, and 5 % of that is 0.005 mm.
+    assert bars[0] == pytest.approx((0, 0.005))
+    assert bars[2] == pytest.approx((0, 0.010))
+    assert sum(bars[1]) == pytest.approx(number(answer, "position_error"))
+    assert sum(bars[3]) == pytest.approx(number(answer, "other_position_error"))
+
+
+def test_whiskers_of_the_motors_and_the_wanted_line_stand_where_the_answer_says(
+    drawn, asked, machine
+):
+    lines = drawn["motor"].axes[0].lines
+    for line, word in zip(lines, ("position_error", "other_position_error"), strict=False):
+        ends = [end.to("mm").magnitude for end in asked["motor"].ranges[word]]
+        assert list(line.get_xdata()) == pytest.approx(ends)
+    assert lines[2].get_linestyle() == "--"
+    assert list(lines[2].get_xdata()) == [machine.job.accuracy.magnitude] * 2
+
+
+def test_a_motor_that_slips_has_no_lag_to_draw(tmp_path):
+    path = tmp_path / "weak.toml"
+    weak = TAGMAKER.read_text(encoding="utf-8").replace(
+        'like = "frame 17, 40 mm, 0.9 deg"\n',
+        'like = "frame 17, 40 mm, 0.9 deg"\nholding_torque = "1 mN*m"\n',
+    )
+    path.write_text(weak, encoding="utf-8")
+    machine = load(path)
+    answer = answers.ask("motor", machine)
+    texts = [text.get_text() for text in figures.draw("motor", answer, machine).findobj(Text)]
+    assert "  slips at this acceleration" in texts
+    assert "0.9° motor: slips" in figures.describe("motor", answer, machine)
+    told = figures.describe("step", answers.ask("step", machine), machine)
+    assert "nan" not in told
+    assert "it slips" in told
+
+
+def test_one_motor_alone_has_one_bar(tmp_path):
+    text = TAGMAKER.read_text(encoding="utf-8").replace(
+        '[other_motor]\nlike = "frame 17, 40 mm, 1.8 deg"\n', ""
+    )
+    text = text.replace(
+        'like = "frame 17, 40 mm, 0.9 deg"', 'like = "frame 17, 40 mm, 0.9 A, 0.9 deg"'
+    )
+    path = tmp_path / "alone.toml"
+    path.write_text(text, encoding="utf-8")
+    machine = load(path)
+    assert machine.other_motor is None
+    figure = figures.draw("motor", answers.ask("motor", machine), machine)
+    assert len(figure.axes[0].get_yticks()) == 1
+
+
+def test_the_map_agrees_with_the_answer_in_the_middle_and_in_the_corners(asked, machine):
+    x, y, frequency = ringing.frequency_map(machine)
+    hertz, answer = frequency.magnitude, asked["ringing"]
+    assert (x[-1], y[-1]) == (machine.machine.travel_x, machine.machine.travel_y)
+    middle = hertz[len(y) // 2, len(x) // 2]
+    assert middle == pytest.approx(number(answer, "first_frequency_centre", "Hz"))
+    corners = hertz[np.ix_([0, -1], [0, -1])].min()
+    assert corners == pytest.approx(number(answer, "first_frequency_corner", "Hz"))
+
+
+def test_the_map_of_crossed_belts_is_the_same_from_left_and_right():
+    machine = load(TAGMAKER)
+    _, _, frequency = ringing.frequency_map(machine)
+    np.testing.assert_allclose(frequency.magnitude, frequency.magnitude[:, ::-1], rtol=1e-9)
+
+
+def test_the_beam_is_drawn_as_wide_as_the_answer_says(drawn, asked, machine):
+    lines = [line for line in drawn["spot"].axes[0].lines if len(line.get_xdata()) > 2]
+    left, right = lines
+    width = right.get_xdata() - left.get_xdata()
+    height = right.get_ydata()
+    answer, half = asked["spot"], machine.job.thickness.magnitude / 2
+    assert np.interp(0, height, width) == pytest.approx(number(answer, "spot_diameter"))
+    faces = np.interp([-half, half], height, width)
+    # Straight lines between points 0.03 mm apart lie above a hyperbola by less than 0.1 %.
+    assert faces == pytest.approx(number(answer, "diameter_at_faces"), rel=1e-3)
+    waist = np.interp(number(answer, "rayleigh_length"), height, width)
+    assert waist == pytest.approx(np.sqrt(2) * number(answer, "spot_diameter"), rel=1e-2)
+
+
+@pytest.mark.parametrize(
+    ("belts", "worst"),
+    [
+        ("plain", 10 / np.sqrt(2)),  # half the diagonal of a square of 10
+        ("shaft", 10 / np.sqrt(2)),
+        ("crossed", 5.0),  # half the diagonal of a square of 10 / sqrt(2), turned
+    ],
+)
+def test_the_wanted_point_is_as_far_from_the_lattice_as_a_point_can_be(belts, worst):
+    points = step.lattice_points(10.0, belts, 40.0)
+    assert np.hypot(*points.T).min() == pytest.approx(worst)
+    wanted = np.random.default_rng(1).uniform(-10, 10, (500, 2))
+    gaps = np.hypot(*(wanted[:, None, :] - points[None, :, :]).T).min(axis=0)
+    assert gaps.max() <= worst * (1 + 1e-12)
+    assert gaps.max() > 0.9 * worst
+
+
+def test_the_friction_square_has_the_width_of_the_band(drawn, asked):
+    square = drawn["step"].axes[0].patches[-1].get_xy()
+    assert np.ptp(square[:, 0]) == pytest.approx(number(asked["step"], "friction_band", "um"))
+    assert np.ptp(square[:, 1]) == pytest.approx(number(asked["step"], "friction_band", "um"))
+
+
+@pytest.mark.parametrize("name", figures.NAMES)
+def test_every_figure_names_its_units_and_can_be_read(name, drawn):
+    figure = drawn[name]
+    labels = [figure.axes[0].get_xlabel()]
+    if name != "motor":  # whose other axis has names
+        labels.append(figure.axes[0].get_ylabel())
+    assert all(re.search(r"in (mm|µm)\b", label) for label in labels)
+    assert figure.get_suptitle()
+    shown = [text for text in figure.findobj(Text) if text.get_text().strip()]
+    assert min(text.get_fontsize() for text in shown) >= 11
+
+
+@pytest.mark.parametrize("name", figures.NAMES)
+def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
+    told = figures.describe(name, asked[name], machine)
+    words = {
+        "motor": ("position_error", "other_position_error"),
+        "ringing": ("first_frequency_centre",),
+        "spot": ("spot_diameter", "diameter_at_faces"),
+        "step": (),
+    }[name]
+    for word in words:
+        assert answers.tell(asked[name].values[word]) in told
+    if name == "step":
+        assert f"{number(asked[name], 'lattice_worst', 'um'):.3g} µm" in told
+    assert told.endswith(".")
+
+
+def test_svg_is_named_described_and_refers_only_to_itself(drawn):
+    seen: set[str] = set()
+    for name, figure in drawn.items():
+        text = figures.svg(figure, f"Title of {name} <1>", f"Description & {name}")
+        root = ET.fromstring(text)
+        assert root.get("role") == "img"
+        assert root.find(f"{SVG}title").text == f"Title of {name} <1>"
+        assert root.find(f"{SVG}desc").text == f"Description & {name}"
+        found = [each.get("id") for each in root.iter() if each.get("id")]
+        assert len(found) == len(set(found))
+        assert not seen & set(found)
+        seen |= set(found)
+        used = re.findall(r'(?:href="|url\()#([^")]+)', text)
+        assert used
+        assert set(used) | set(root.get("aria-labelledby").split()) <= set(found)
+        assert set(re.findall(r"https?://[^\"' ]+", text)) == {SVG.strip("{}")}
+
+
+def test_svg_is_the_same_each_time(asked):
+    machine = load(TAGMAKER)
+    answer = answers.ask("ringing", machine)
+    twice = [figures.svg(figures.draw("ringing", answer, machine), "t", "d") for _ in range(2)]
+    assert twice[0] == twice[1]
+
+
+def test_an_answer_without_a_picture_is_refused(asked):
+    with pytest.raises(ValueRefused, match="There is no picture of 'hazard'; there are step, "):
+        figures.draw("hazard", asked["step"], load(TAGMAKER))
