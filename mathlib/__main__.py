@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, Final, NoReturn
 from mathlib.errors import MathlibError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from mathlib.formula import Formula
     from mathlib.machine import Machine
-    from mathlib.record import Record
 
 MISTAKE: Final = 2
 STOPPED: Final = 130  # what a shell reports after Ctrl-C
@@ -170,16 +172,13 @@ def run_formulas(told: argparse.Namespace) -> None:
     print(f"Written: {told.html}, {len(found)} formulas")
 
 
-def _texts(name: str, formula: object) -> list[str]:
+def _texts(name: str, formula: Formula) -> list[str]:
     """Where a word is looked for: the name, the title, and the words of a formula."""
-    from mathlib.formula import Formula
-
-    assert isinstance(formula, Formula)
     words = [each.word for each in (formula.output, *formula.inputs)]
     return [text.lower().replace(" ", "_") for text in (name, formula.title, *words)]
 
 
-def _nearest(word: str, known: dict[str, object]) -> str:
+def _nearest(word: str, known: Mapping[str, Formula]) -> str:
     import difflib
 
     near: dict[str, None] = {}

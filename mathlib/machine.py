@@ -150,13 +150,15 @@ class Machine:
     @property
     def layout(self) -> Layout:
         """Where the belts run; of lengths that vary, the ones in the middle."""
-        told = {
+        told: dict[str, Quantity] = {
             "rail_spacing": self.frame.rail_spacing,
             "travel_x": self.machine.travel_x,
             "travel_y": self.machine.travel_y,
             "overrun": self.frame.overrun,
         }
-        middle = {k: quantity_of(float(np.median(v.magnitude)), v._units) for k, v in told.items()}
+        middle: dict[str, Any] = {
+            k: quantity_of(float(np.median(v.magnitude)), v._units) for k, v in told.items()
+        }
         return Layout(belts=self.machine.belts, belt=self.belt, **middle)
 
     @property

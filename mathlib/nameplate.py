@@ -14,10 +14,9 @@ from contextlib import suppress
 from functools import lru_cache
 from typing import Any, Final, NamedTuple
 
-from pint.util import UnitsContainer
-
 from mathlib import units
 from mathlib.errors import TextRefused
+from mathlib.units import UnitsContainer
 
 _MOST_FACTORS: Final = 20
 RAISED: Final = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+-0123456789")

@@ -14,12 +14,10 @@ from contextlib import suppress
 from functools import lru_cache
 from typing import Any, Final
 
-from pint.util import UnitsContainer
-
 from mathlib import nameplate, units
 from mathlib.errors import TextRefused, UnitError
 from mathlib.nameplate import Part, Reading
-from mathlib.units import Quantity
+from mathlib.units import Quantity, UnitsContainer
 
 _LONGEST: Final = 200
 _STRICT: Final = re.compile(

@@ -9,14 +9,22 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final, TypeAlias
 
-import pint
-from pint.util import UnitsContainer
+# pint looks whether SciPy is there by loading it, and asks nothing of it that we use.
+_waits = "scipy" not in sys.modules
+if _waits:
+    sys.modules["scipy"] = None  # type: ignore[assignment]
+import pint  # noqa: E402
+from pint.util import UnitsContainer as UnitsContainer  # noqa: E402
 
-from mathlib.errors import TextRefused, UnitError
+if _waits:
+    del sys.modules["scipy"]
+
+from mathlib.errors import TextRefused, UnitError  # noqa: E402
 
 registry: Final[Any] = pint.UnitRegistry()
 registry.define("step = []")
@@ -387,7 +395,7 @@ def quantity(magnitude: Any, units: UnitsContainer) -> Quantity:
     return new
 
 
-def Q(value: Any, unit: str | None = None) -> Quantity:  # noqa: N802 - the name of the trade
+def Q(value: Any, unit: str | None = None) -> Quantity:
     """Make a quantity: from one strict text, or from numbers and a unit.
 
     Parameters

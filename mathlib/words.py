@@ -16,11 +16,10 @@ from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
-from pint.util import UnitsContainer
 
 from mathlib import typed, units
 from mathlib.errors import MathlibError, UnitError, ValueRefused, WordError
-from mathlib.units import QUANTITY, Quantity
+from mathlib.units import QUANTITY, Quantity, UnitsContainer
 
 SIGNS: Final = {"positive": "positive", "zero": "zero or positive", "signed": "finite"}
 _BARE: Final = ("1", "step")

@@ -126,20 +126,26 @@ def test_the_beam_is_drawn_as_wide_as_the_answer_says(drawn, asked, machine):
 
 
 @pytest.mark.parametrize(
-    ("belts", "worst"),
+    ("matrix", "worst"),
     [
-        ("plain", 10 / np.sqrt(2)),  # half the diagonal of a square of 10
-        ("shaft", 10 / np.sqrt(2)),
-        ("crossed", 5.0),  # half the diagonal of a square of 10 / sqrt(2), turned
+        ([[1, 0], [0, 1]], 10 / np.sqrt(2)),  # half the diagonal of a square of 10
+        ([[1, 1], [1, -1]], 5.0),  # half the diagonal of a square of 10 / sqrt(2), turned
     ],
+    ids=["plain", "crossed"],
 )
-def test_the_wanted_point_is_as_far_from_the_lattice_as_a_point_can_be(belts, worst):
-    points = step.lattice_points(10.0, belts, 40.0)
+def test_the_wanted_point_is_as_far_from_the_lattice_as_a_point_can_be(matrix, worst):
+    points = step.lattice_points(10.0, np.array(matrix), 40.0)
     assert np.hypot(*points.T).min() == pytest.approx(worst)
     wanted = np.random.default_rng(1).uniform(-10, 10, (500, 2))
     gaps = np.hypot(*(wanted[:, None, :] - points[None, :, :]).T).min(axis=0)
     assert gaps.max() <= worst * (1 + 1e-12)
     assert gaps.max() > 0.9 * worst
+
+
+def test_the_drawn_lattice_has_the_worst_distance_of_the_answer(drawn, asked):
+    points = np.column_stack(drawn["step"].axes[0].lines[0].get_data())
+    worst = number(asked["step"], "lattice_worst", "um")
+    assert np.hypot(*points.T).min() == pytest.approx(worst)
 
 
 def test_the_friction_square_has_the_width_of_the_band(drawn, asked):

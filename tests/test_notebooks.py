@@ -20,7 +20,7 @@ QUESTIONS = [path for path in PAGES if path != START]
 MOTOR = FOLDER / "02_which_motor.ipynb"
 TAGMAKER = (ROOT / "data" / "machines" / "tagmaker.toml").read_text(encoding="utf-8")
 RHYTHM = [
-    "In one line",
+    "In short",
     "The picture",
     "The formula",
     "Your number",

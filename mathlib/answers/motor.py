@@ -106,7 +106,8 @@ def answer(machine: Machine) -> Answer:
         verdict = (
             f"{told} Neither can be chosen from the nameplate: in {share(neither):.0%} of the "
             f"drawn machines both have less than {ENOUGH:g} times the torque that the job asks, or "
-            "ask for more steps than the controller sends. Lower the acceleration, or do the pull test."
+            "ask for more steps than the controller sends. Lower the acceleration, or do the "
+            "pull test."
         )
     elif not certain:
         verdict = (
@@ -115,7 +116,10 @@ def answer(machine: Machine) -> Answer:
         )
     else:
         gain = "" if np.all(np.isnan(gap)) else f", {_gain(gap, better == own):.2g} times as good"
-        verdict = f"{told} Take the {better} motor for position{gain}. {_shows(machine, drawn)} That it still pulls at the job's speed is not shown by this page."
+        verdict = (
+            f"{told} Take the {better} motor for position{gain}. {_shows(machine, drawn)} "
+            "That it still pulls at the job's speed is not shown by this page."
+        )
     return Answer(
         asked=f"Which motor, {own} or {other}?",
         values=typical,

@@ -47,7 +47,8 @@ def lowest_frequency(
         mass_x=masses[0],
         mass_y=masses[1],
     )
-    return both[..., 0]
+    lower: Quantity = both[..., 0]
+    return lower
 
 
 def values(machine: Machine) -> Values:

@@ -55,13 +55,14 @@ class _View:
         axes.set_xlabel("acceleration, mm/s²")
         axes.set_ylabel("position error, mm")
         axes.grid(alpha=0.3)
+        axes.locator_params(nbins=5)
         self.curves, self.spans, self.points = [], [], []
         for name, (colour, line, mark) in zip(self.names, _LOOK, strict=False):
             self.curves += axes.plot(
                 [], [], color=colour, linestyle=line, marker=mark, markevery=[], label=name
             )
             self.spans += axes.plot([], [], color=colour, marker="_", markersize=16)
-            self.points += axes.plot([], [], mark, color=colour, markersize=9)
+            self.points += axes.plot([], [], mark, color=colour, markersize=7)
         wanted = accuracy.to("mm").magnitude
         axes.axhline(wanted, color=style.INK, linestyle=":", linewidth=2.5)
         axes.annotate(

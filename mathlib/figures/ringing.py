@@ -48,7 +48,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
             fmt="%.3g Hz",
             fontsize=11,
             colors=style.INK,
-            manual=_label_places(lines.levels, x.magnitude, y.magnitude, hertz),
+            manual=_label_places(np.asarray(lines.levels), x.magnitude, y.magnitude, hertz),
         )
     places = [("middle", _POINTS // 2, _POINTS // 2, "o")]
     lowest = np.unravel_index(np.argmin(hertz), hertz.shape)

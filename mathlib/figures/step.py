@@ -8,6 +8,7 @@ import numpy as np
 
 from mathlib.answers import tell
 from mathlib.figures import style
+from mathlib.motion import gantries
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -19,20 +20,17 @@ _MOST = 4000  # points that are drawn
 _SHOWN = ("belt_step", "lattice_worst", "friction_band")
 
 
-def lattice_points(step: float, belts: str, reach: float) -> np.ndarray:
+def lattice_points(step: float, travel_matrix: np.ndarray, reach: float) -> np.ndarray:
     """Points within ``reach`` of the wanted one, shape (n, 2); the wanted one is as far as can be.
 
-    One step of either motor moves the head along an axis, or along a diagonal with crossed
-    belts, where x = (a + b) / 2 and y = (a - b) / 2 of the two belts' travel.
+    ``travel_matrix`` is the belt travel of each motor for each travel of the head; its inverse
+    moves the head for one step of each. The wanted point is the middle of four points.
     """
-    most = int(min(2 * reach / step + 2, np.sqrt(_MOST)))
-    a, b = np.meshgrid(*[step * np.arange(-most, most + 1)] * 2)
-    if belts in ("crossed", "single"):
-        x, y = (a + b) / 2 + step / 2, (a - b) / 2
-    else:
-        x, y = a + step / 2, b + step / 2
-    near = (np.abs(x) <= reach) & (np.abs(y) <= reach)
-    return np.column_stack([x[near], y[near]])
+    each = step * np.linalg.inv(travel_matrix)
+    most = int(min(2 * reach / step + 2, np.sqrt(_MOST) / 2))
+    counts = np.indices((2 * most, 2 * most)).reshape(2, -1).T - most + 0.5
+    points: np.ndarray = counts @ each.T
+    return points[np.all(np.abs(points) <= reach, axis=1)]
 
 
 def _micrometres(answer: Answer, word: str) -> float:
@@ -42,13 +40,19 @@ def _micrometres(answer: Answer, word: str) -> float:
     return float(np.median(held)) if held.size else np.nan
 
 
+def _travel_matrix(machine: Machine) -> np.ndarray:
+    layout = machine.typical().layout
+    found = gantries.gantry(layout).travel_matrix(layout.travel_x / 2.0, layout.travel_y / 2.0)
+    return np.asarray(found.magnitude)
+
+
 def draw(answer: Answer, machine: Machine) -> Figure:
     """Draw the lattice around a wanted point, the worst error, and where friction lets it rest."""
     step, worst, band = (_micrometres(answer, word) for word in _SHOWN)
     span = answer.ranges.get("friction_band")
     most = band if span is None else float(span[1].to("um").magnitude)
     reach = 2.6 * step if np.isnan(band) else max(2.6 * step, 0.65 * most)
-    points = lattice_points(step, machine.machine.belts, reach)
+    points = lattice_points(step, _travel_matrix(machine), reach)
     figure, axes = style.new(
         "Steps reach the dots; friction lets the head rest anywhere in the square",
         (style.SIZE[0], 4.9),
@@ -91,7 +95,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
 
 def describe(answer: Answer, machine: Machine) -> str:
     """Say the lattice's worst error and the friction band, in the unit of the picture."""
-    turned = machine.machine.belts in ("crossed", "single")
+    turned = bool(np.all(_travel_matrix(machine) != 0.0))  # both motors move the head along x
     how = "square lattice turned by 45 degrees" if turned else "square lattice"
     step, worst, band = (_micrometres(answer, word) for word in _SHOWN)
     told = (

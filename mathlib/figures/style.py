@@ -22,7 +22,7 @@ GREY: Final = "#8a8f94"
 SIZE: Final = (5.4, 3.9)  # inches; narrow enough that 11 pt can be read on a phone
 _TITLE_WIDTH: Final = 44
 
-RC: Final[dict[str, Any]] = {
+RC: Final[Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans", "Arial", "Liberation Sans"],
     "font.size": 11,

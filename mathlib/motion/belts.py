@@ -177,3 +177,178 @@ smooth_radius_back = Formula(
         "by hand: 6 + 1.38 - 0.75 - 0.254 = 6.376",
     ),
 )
+
+outside_diameter = Formula(
+    title="Outside diameter of a toothed pulley",
+    equation="d_o = p * z / pi - 2 * u",
+    where={
+        "d_o": ("outside_diameter", "mm", "over the tips of the teeth"),
+        "p": ("pitch", "mm", "of the belt, tooth to tooth"),
+        "z": ("teeth", "1", "of the pulley"),
+        "u": ("pitch_line_differential", "mm", "from the tooth root to the cords"),
+    },
+    assumes=("the belt's cords run outside the teeth by u",),
+    source="Belt makers' technical sections: pitch diameter less twice the differential",
+    example=Example(
+        {"teeth": 20, "pitch": "2 mm", "pitch_line_differential": "0.254 mm"},
+        "12.224 mm",
+        5e-05,
+        "worked 20-tooth example of a pulley maker's technical section; 12.7324 - 0.508 = 12.2244",
+    ),
+)
+
+open_belt_length = Formula(
+    title="Length of an open belt round two pulleys",
+    equation=(
+        "L = 2 * sqrt(C**2 - ((D - d) / 2)**2) + pi * (D + d) / 2 "
+        "+ (D - d) * asin((D - d) / (2 * C))"
+    ),
+    where={
+        "L": ("belt_length", "mm", "along the cords, all the way round"),
+        "D": ("large_diameter", "mm", "pitch diameter of the larger pulley"),
+        "d": ("small_diameter", "mm", "pitch diameter of the smaller pulley"),
+        "C": ("centre_distance", "mm", "between the two shafts"),
+    },
+    holds=("D >= d; name the larger pulley first", "2 * C >= D + d; the pulleys touch"),
+    assumes=("the belt is tight, and the pulleys do not touch",),
+    source="Geometry: two tangents and two arcs; exact",
+    example=Example(
+        {"large_diameter": "1600 mm", "small_diameter": "500 mm", "centre_distance": "12000 mm"},
+        "27.32 m",
+        0.0002,
+        "printed in a textbook of machine theory for 1.6 m, 0.5 m at 12 m",
+        brackets={
+            "large_diameter": ("1000 mm", "2500 mm"),
+            "small_diameter": ("100 mm", "1500 mm"),
+            "centre_distance": ("8 m", "20 m"),
+        },
+    ),
+)
+
+open_belt_length_series = Formula(
+    title="Length of an open belt, as design manuals approximate it",
+    equation="L = 2 * C + pi * (D + d) / 2 + (D - d)**2 / (4 * C)",
+    where={
+        "L": ("belt_length", "mm", "along the cords, all the way round"),
+        "D": ("large_diameter", "mm", "pitch diameter of the larger pulley"),
+        "d": ("small_diameter", "mm", "pitch diameter of the smaller pulley"),
+        "C": ("centre_distance", "mm", "between the two shafts"),
+    },
+    holds=("D >= d; name the larger pulley first",),
+    assumes=(
+        "the pulleys differ little next to their distance; the exact length is the other formula",
+    ),
+    source="Printed in belt makers' selection procedures",
+    example=Example(
+        {
+            "large_diameter": "50.929582 mm",
+            "small_diameter": "12.732395 mm",
+            "centre_distance": "100 mm",
+        },
+        "303.647563 mm",
+        1e-08,
+        "by hand: 200 + 100.0000 + 1459.02 / 400 = 303.6476",
+        brackets={
+            "large_diameter": ("40 mm", "80 mm"),
+            "small_diameter": ("5 mm", "30 mm"),
+            "centre_distance": ("60 mm", "150 mm"),
+        },
+    ),
+)
+
+arc_of_contact = Formula(
+    title="Arc of contact on the smaller pulley of an open belt",
+    equation="a = pi - 2 * asin((D - d) / (2 * C))",
+    where={
+        "a": ("arc", "deg", "over which the belt lies on the pulley"),
+        "D": ("large_diameter", "mm", "pitch diameter of the larger pulley"),
+        "d": ("small_diameter", "mm", "pitch diameter of the smaller pulley"),
+        "C": ("centre_distance", "mm", "between the two shafts"),
+    },
+    holds=("D >= d; name the larger pulley first",),
+    assumes=("the belt is tight, and both pulleys lie inside it",),
+    source="Geometry; the manuals' short form 180 - 60 (D - d) / C is a little low",
+    example=Example(
+        {
+            "large_diameter": "50.929582 mm",
+            "small_diameter": "12.732395 mm",
+            "centre_distance": "100 mm",
+        },
+        "157.979345 deg",
+        1e-08,
+        "by hand: asin(38.197187 / 200) = 11.010328 deg; 180 - 22.020655",
+    ),
+)
+
+teeth_in_mesh = Formula(
+    title="Teeth in mesh over an arc, before counting whole ones",
+    equation="z_m = z * a / (2 * pi)",
+    where={
+        "z_m": ("mesh", "1", "teeth on the arc; count only whole ones"),
+        "z": ("teeth", "1", "of the pulley"),
+        "a": ("arc", "deg", "over which the belt lies on the pulley"),
+    },
+    assumes=("the teeth are evenly spaced",),
+    source="Belt makers' design manuals, which then cut to a whole number",
+    example=Example(
+        {"teeth": 20, "arc": "157.979345 deg"},
+        "8.7766303 1",
+        1e-08,
+        "by hand: 20 * 157.979345 / 360 = 8.776630",
+    ),
+)
+
+pitch_from_span = Formula(
+    title="Pitch from a length over many tooth spaces",
+    equation="p = L / n",
+    where={
+        "p": ("pitch", "mm", "of the belt, tooth to tooth"),
+        "L": ("length", "mm", "from one tooth to another, the same flank of both"),
+        "n": ("spaces", "1", "tooth spaces between them"),
+    },
+    assumes=("the belt lies flat and slack",),
+    source="Definition",
+    example=Example(
+        {"length": "4.001 in", "spaces": 50},
+        "2.0325 mm",
+        5e-05,
+        "by hand: 101.6254 / 50 = 2.03251",
+    ),
+)
+
+belt_speed_of_shaft = Formula(
+    title="Speed of a belt from the shaft that drives it",
+    equation="v = w * d / 2",
+    where={
+        "v": ("belt_speed", "mm/s", "of the belt"),
+        "w": ("shaft_speed", "rpm", "of the pulley"),
+        "d": ("pitch_diameter", "mm", "of the circle on which the belt's cords run"),
+    },
+    assumes=("the belt does not skip",),
+    source="Definition",
+    example=Example(
+        {"shaft_speed": "1200 rpm", "pitch_diameter": "12.732395 mm"},
+        "0.8 m/s",
+        1e-07,
+        "by hand: 20 turns a second of 40 mm",
+    ),
+)
+
+stretch = Formula(
+    title="Stretch of a belt under a force",
+    equation="x = F * L / c",
+    where={
+        "x": ("stretch", "mm", "of that length"),
+        "F": ("force", "N", "along the belt"),
+        "L": ("length", "mm", "of belt under the force"),
+        "c": ("specific_stiffness", "N", "force for each unit of strain, for the whole width"),
+    },
+    assumes=("the belt stretches in proportion to the force; cords soften a little at first",),
+    source="Hooke's law of a bar",
+    example=Example(
+        {"force": "10 N", "length": "500 mm", "specific_stiffness": "45000 N"},
+        "0.111111 mm",
+        5e-06,
+        "by hand: 10 * 500 / 45000 = 0.11111",
+    ),
+)

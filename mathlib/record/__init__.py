@@ -6,10 +6,10 @@ text, as HTML and as JSON, and decide nothing.
 
 from __future__ import annotations
 
+import datetime
 import importlib
 import warnings
 from collections.abc import Callable
-from datetime import date as Date
 from typing import TYPE_CHECKING, Any, Final
 
 import attrs
@@ -68,7 +68,7 @@ class Record:
     """All questions about one machine, its values, and where everything comes from."""
 
     machine: Machine
-    date: Date
+    date: datetime.date
     entries: tuple[Entry, ...]
     inputs: tuple[Input, ...]
     provenance: Provenance
@@ -79,7 +79,7 @@ class Record:
         return tuple(entry for entry in self.entries if entry.answer is not None)
 
 
-def make(machine: Machine, date: Date, progress: Progress | None = None) -> Record:
+def make(machine: Machine, date: datetime.date, progress: Progress | None = None) -> Record:
     """Ask every question about a machine.
 
     Parameters

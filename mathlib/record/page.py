@@ -11,7 +11,7 @@ import attrs
 
 import mathlib
 from mathlib import figures, units
-from mathlib.formula import letter_latex
+from mathlib.equation import letter_latex
 from mathlib.machine import shown_path
 from mathlib.record import MOMENTS, Entry, Record
 from mathlib.record.provenance import SHORT, commit
