@@ -31,6 +31,7 @@ from mathlib.motion.drive import (
     Supply,
 )
 from mathlib.motion.gantries import Layout
+from mathlib.motion.squareness import SquareTest
 from mathlib.motion.steppers import Motor
 from mathlib.ranges import Range
 from mathlib.units import Q, Quantity
@@ -91,6 +92,7 @@ SECTIONS: Final[dict[str, Section]] = {
     "beam": Section(MovingBeam),
     "frame": Section(Frame),
     "job": Section(Job),
+    "square": Section(SquareTest, required=False),
     "heads.laser": Section(Module, "lasers", required=False),
     "heads.pen": Section(Pen, required=False),
     "heads.knife": Section(Knife, required=False),
@@ -116,6 +118,7 @@ class Machine:
     beam: MovingBeam
     frame: Frame
     job: Job
+    square: SquareTest | None
     heads: Heads
     ranges: dict[str, Range]
     contents: Contents

@@ -110,9 +110,7 @@ def test_a_row_has_no_circle(row: tuple[str, ...]) -> None:
 
 
 def test_late_imports_are_needed() -> None:
-    found = {
-        (chapter_of(path), other) for path in FILES for other, late in imported(path) if late
-    }
+    found = {(chapter_of(path), other) for path in FILES for other, late in imported(path) if late}
     assert found >= LATE
 
 

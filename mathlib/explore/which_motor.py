@@ -25,7 +25,7 @@ SPANS: Final = {
     "controller.set_current": (0.2, 1.5),
 }
 _POINTS: Final = 160
-_SIZE: Final = (style.SIZE[0], 3.5)
+_SIZE: Final = (4.6, 3.2)  # small, so that its words stay large on a phone
 _LOOK: Final = ((style.BLUE, "-", "o"), (style.VERMILION, "--", "s"))
 
 

@@ -25,6 +25,7 @@ class DrivenPulley:
     """The pulley on the motor's shaft; its pitch is the belt's."""
 
     teeth: Quantity = quantity("1", "of the pulley")
+    face_distance: Quantity | None = optional("mm", "from the motor's face to the belt's middle")
 
 
 steps_per_length = Formula(

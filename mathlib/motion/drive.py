@@ -55,6 +55,7 @@ class Frame:
 
     rail_spacing: Quantity = quantity("mm", "between the two rails on which the beam runs")
     overrun: Quantity = quantity("mm", "from the end of travel to the nearest pulley's centre")
+    belt_tension: Quantity | None = optional("N", "of each belt at rest, as it is set")
 
 
 @record

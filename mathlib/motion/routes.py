@@ -222,6 +222,12 @@ class Route:
             return None
         return into[0] - out[0], into[1] - out[1]
 
+    def fixed_runs(self) -> list[tuple[float, str]]:
+        """Lengths in mm of the straight runs between neighbours on one body, and which body."""
+        runs, _ = self._runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
+        pairs = zip(self.nodes, self.nodes[1:], runs, strict=False)
+        return [(float(run), a.on) for a, b, run in pairs if a.on == b.on and a.radius and b.radius]
+
     def places(self, at: Pose) -> list[tuple[Any, Any]]:
         """Centres of all nodes in mm."""
         found = []

@@ -13,9 +13,22 @@ import numpy as np
 
 from mathlib import words
 from mathlib.errors import ValueRefused
+from mathlib.fields import quantity, record
 from mathlib.formula import Example, Formula
 from mathlib.units import Quantity
 from mathlib.words import Word
+
+
+@record
+class SquareTest:
+    """A rectangle that the machine drew, and what was read off it."""
+
+    width: Quantity = quantity("mm", "along x, as commanded")
+    depth: Quantity = quantity("mm", "along y, as commanded")
+    diagonal_1: Quantity = quantity("mm", "between the two corners beside the origin's")
+    diagonal_2: Quantity = quantity("mm", "from the origin's corner to the opposite one")
+    reading: Quantity = quantity("mm", "standard uncertainty of each diagonal")
+
 
 _SKEW = ("skew", "deg", "of the axes; positive where the corner at the origin is obtuse", "signed")
 _PARALLELOGRAM = "opposite sides are equal: a parallelogram, as straight axes draw it"

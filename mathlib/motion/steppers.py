@@ -26,6 +26,8 @@ class Motor:
     detent_torque: Quantity | None = optional("mN*m", "without current", sign="zero")
     mass: Quantity | None = optional("kg", "of the whole motor")
     body_length: Quantity | None = optional("mm", "without the shaft")
+    radial_limit: Quantity | None = optional("N", "across the shaft, as the data sheet states it")
+    limit_distance: Quantity | None = optional("mm", "from the face to where that limit is stated")
 
 
 full_steps_per_turn = Formula(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import textwrap
+import json
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from mathlib.machine import Machine
 
 _TEMPLATES: Final = Path(__file__).parent / "templates"
+_LONGEST_CALL: Final = 72
+_BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=[^\W\d_]|%|°|×)")
 
 
 @attrs.frozen(kw_only=True)
@@ -68,6 +71,7 @@ def _rendered(name: str, **told: Any) -> str:
         loader=FileSystemLoader(_TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_unbroken,
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -178,8 +182,17 @@ def mathml_inline(latex: str) -> Any:
 
 
 def _call(name: str, inputs: Mapping[str, Any]) -> str:
-    """Write a call of a formula as a reader types it."""
-    given = ", ".join(f"{word}={value!r}" for word, value in inputs.items())
-    return textwrap.fill(
-        f"{name.rpartition('.')[2]}({given})".replace("'", '"'), 80, subsequent_indent="    "
-    )
+    """Write a call of a formula as a reader types it, on one line if it fits."""
+    given = [f"{word}={json.dumps(value, ensure_ascii=False)}" for word, value in inputs.items()]
+    head = f"{name.rpartition('.')[2]}("
+    whole = f"{head}{', '.join(given)})"
+    if len(whole) <= _LONGEST_CALL:
+        return whole
+    return "\n".join([head, *(f"    {each}," for each in given), ")"])
+
+
+def _unbroken(value: Any) -> Any:
+    """Keep a number and its unit on one line of the page."""
+    if isinstance(value, str) and not hasattr(value, "__html__"):
+        return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", value)
+    return value

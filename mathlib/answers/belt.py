@@ -1,0 +1,160 @@
+"""How tight is a belt?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from mathlib.answers import Answer, Values, evaluate, settled, share, sources_of, tell
+from mathlib.motion import belts, drive, gantries, tension
+from mathlib.motion.gantry import Gantry
+from mathlib.units import Q, Quantity
+
+if TYPE_CHECKING:
+    from mathlib.machine import Machine
+
+CLAMP = "25 mm"  # of belt behind each clamp, to hold and to tighten
+
+_ABOUT = {
+    "tension": "of each belt at rest, as it is set",
+    "required_tension": "that keeps the slack span tight at the job's acceleration",
+    "usual_tension": "that a belt maker's table gives for this width",
+    "pluck_frequency": "of the span below, at the tension as set",
+    "pluck_frequency_required": "the same at the tension that is required",
+    "span_length": "of the longest free span between two pulleys that do not move apart",
+    "shaft_load": "of the belt across the motor's shaft",
+    "allowed_shaft_load": "at the pulley's place, from the motor's radial limit",
+    "size_error": "by which moves over the whole x travel come out long, from the stretched pitch",
+    "stiffness": "along x at the middle of the field, motor shafts held",
+    "order_length": "of each belt, whole teeth, 25 mm behind each clamp",
+}
+
+
+def values(machine: Machine) -> Values:
+    """All values of the answer."""
+    belt, masses = machine.belt, machine.drive.masses
+    radius = drive.pitch_radius(pitch=belt.pitch, teeth=machine.pulley.teeth)
+    load = drive.motor_load(
+        motor=machine.motor,
+        set_current=machine.controller.set_current,
+        pitch_radius=radius,
+        gantry=machine.machine.belts,
+        mass=masses[1],
+        acceleration=machine.job.acceleration,
+        friction=machine.carriage.friction,
+    )
+    required = drive.belt_torque.solve("belt_force", load_torque=load.torque, pitch_radius=radius)
+    gantry = gantries.gantry(machine.layout)
+    span = _span_to_pluck(gantry)
+    set_to = machine.frame.belt_tension if machine.frame.belt_tension is not None else required
+    layout = machine.layout
+    found = {"tension": set_to, "required_tension": required}
+    if belt.pitch.to("mm").magnitude == 2.0 and np.all(belt.width.to("mm").magnitude >= 4):
+        found["usual_tension"] = tension.installation_tension(width=belt.width)
+    found |= {
+        "pluck_frequency": _pluck(set_to, span, machine),
+        "pluck_frequency_required": _pluck(required, span, machine),
+        "span_length": span,
+        "shaft_load": tension.shaft_load(tension=set_to),
+    }
+    motor, where = machine.motor, machine.pulley.face_distance
+    if None not in (motor.radial_limit, motor.limit_distance, where):
+        found["allowed_shaft_load"] = tension.allowed_shaft_load(
+            radial_limit=motor.radial_limit, limit_distance=motor.limit_distance, distance=where
+        )
+    middle = gantry.stiffness(layout.travel_x / 2.0, layout.travel_y / 2.0)
+    found |= {
+        "size_error": belts.stretch(
+            force=set_to, length=layout.travel_x, specific_stiffness=belt.specific_stiffness
+        ),
+        "stiffness": middle.translation[..., 0, 0],
+        "order_length": gantry.order_lengths(CLAMP)[0][0],
+    }
+    return found
+
+
+def _pluck(pulled: Quantity, span: Quantity, machine: Machine) -> Quantity:
+    return belts.span_tension.solve(
+        "frequency", tension=pulled, length=span, mass_per_length=machine.belt.mass_per_length
+    )
+
+
+def _span_to_pluck(gantry: Gantry) -> Quantity:
+    """Longest free run between two neighbours that one body carries, so that it never changes."""
+    found = [
+        run for path in gantry.paths for run, on in path.fixed_runs() if on in ("frame", "beam")
+    ]
+    return Q(max(found), "mm")
+
+
+def answer(machine: Machine) -> Answer:
+    """Answer for this machine: tension set against what the job needs, and how to hear it."""
+    typical, drawn, ends = evaluate(machine, values)
+    tight = drawn["tension"].magnitude >= drawn["required_tension"].magnitude
+    known = machine.frame.belt_tension is not None
+    certain = known and settled(tight)
+    hear = (
+        f"pluck the {tell(typical['span_length'])} span: "
+        f"{tell(typical['pluck_frequency_required'])} is the least, "
+        f"{tell(typical['pluck_frequency'])} is the tension as set"
+    )
+    told = (
+        f"The job pulls with up to {tell(typical['required_tension'])} on one belt, and a belt "
+        "must be at least that tight at rest, or its slack span goes limp."
+    )
+    if not known:
+        verdict = (
+            f"{told} How tight yours is cannot be told yet: {hear.partition(',')[0]}. Write what "
+            "you find into the file as frame.belt_tension."
+        )
+    elif not certain:
+        verdict = (
+            f"{told} Whether {tell(typical['tension'])} is enough cannot be told yet: it is in "
+            f"{share(tight):.0%} of the drawn machines. To settle it, {hear}."
+        )
+    elif share(tight) > 0.5:
+        verdict = f"{told} {tell(typical['tension'])} is enough. To check it, {hear}."
+    else:
+        verdict = f"{told} {tell(typical['tension'])} is too little. To set it, {hear}."
+    return Answer(
+        asked="How tight is a belt?",
+        values=typical,
+        verdict=verdict,
+        decided_by="tension at rest against the force that one belt transmits",
+        flips_at={"tension": typical["required_tension"]},
+        certain=certain,
+        warnings=_warnings(typical, drawn),
+        sources=sources_of(machine, "belt", "frame", "carriage", "beam", "motor"),
+        measure_next=(
+            "Pluck frequency by a phone, and belt stiffness by a stretch test: hang a known weight "
+            "on half a metre of the same belt and read how far it gives."
+        ),
+        ranges=ends,
+        about=_ABOUT,
+    )
+
+
+def _warnings(typical: Values, drawn: Values) -> tuple[str, ...]:
+    found = [
+        "Tension goes with the square of the frequency: 3 % in frequency are 6 % in tension. Take "
+        "the fundamental, not the strongest peak, and not the hum of the mains."
+    ]
+    if "allowed_shaft_load" in drawn:
+        above = drawn["shaft_load"].magnitude > drawn["allowed_shaft_load"].magnitude
+        if share(above) > 0.1:
+            found.append(
+                f"The belt loads the motor's shaft with {tell(typical['shaft_load'])}, twice its "
+                f"tension; {tell(typical['allowed_shaft_load'])} are allowed at that place. Move "
+                "the pulley towards the motor's face, or slacken."
+            )
+    if "usual_tension" in typical:
+        gap = np.nanmedian(drawn["tension"].magnitude) / np.median(
+            typical["usual_tension"].to("N").magnitude
+        )
+        if not 0.5 < gap < 2.0:
+            found.append(
+                f"A belt maker's table gives {tell(typical['usual_tension'])} for this width; "
+                f"yours is {gap:.2g} times that."
+            )
+    return tuple(found)
