@@ -65,6 +65,7 @@ class _Symbols:
         by_letter = {w.letter: self.by_word[w.word] for w in (formula.output, *formula.inputs)}
         self.right = formula.equation.symbolic(by_letter)
         self._roots: dict[str, list[Any]] = {}
+        self._derivatives: dict[tuple[str, int, tuple[str, ...]], Any] = {}
         self._compiled: dict[tuple[Any, ...], Any] = {}
 
     def roots(self, word: str) -> list[Any]:
@@ -86,6 +87,17 @@ class _Symbols:
             return []
         return [root for root in found if not root.has(wanted)] if isinstance(found, list) else []
 
+    def derivative(self, of: str, root: int, by: tuple[str, ...]) -> Any:
+        """Differentiate a closed form of ``of``, each time from what is already known."""
+        if not by:
+            return self.roots(of)[root]
+        key = (of, root, tuple(sorted(by)))
+        if key not in self._derivatives:
+            *first, last = key[2]
+            whole = self.derivative(of, root, tuple(first))
+            self._derivatives[key] = whole.diff(self.by_word[last], simplify=False)
+        return self._derivatives[key]
+
     def numeric(self, expression: Any, values: Mapping[str, Any]) -> Any:
         """Evaluate an expression for values by word in SI base units."""
         import sympy
@@ -94,7 +106,7 @@ class _Symbols:
         key = (expression, names)
         if key not in self._compiled:
             arguments = [self.by_word[w] for w in names]
-            self._compiled[key] = sympy.lambdify(arguments, expression, modules="numpy")
+            self._compiled[key] = sympy.lambdify(arguments, expression, "numpy", cse=True)
         with np.errstate(all="ignore"):
             value = self._compiled[key](*(np.asarray(values[w]) for w in names))
         return np.asarray(value)
@@ -293,9 +305,8 @@ def _derivative(
 ) -> Any:
     """Numeric value of a partial derivative of the closed form of ``of``, in base units."""
     known = _symbols(formula)
-    expression = known.roots(of)[root].diff(*(known.by_word[w] for w in by))
     named = {w: v for w, v in values.items() if w != of}
-    value = known.numeric(expression, named)
+    value = known.numeric(known.derivative(of, root, by), named)
     if np.iscomplexobj(value):
         value = value.real
     if not np.all(np.isfinite(value)):

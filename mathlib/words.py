@@ -166,13 +166,11 @@ def _numbers(word: Word, magnitude: Any, bare: bool) -> Any:
 
 
 def _bare_sentence(word: Word, number: Any) -> str:
+    needs = f"{word.word} needs a unit such as {units.spelled(word.container)}"
     if number.ndim:
-        return (
-            f"{word.word} needs {_such(word)}; got an array of bare numbers. "
-            f'Write Q(array, "{word.unit}").'
-        )
+        return f'{needs}; got an array of bare numbers. Write Q(array, "{word.unit}").'
     write = f' Write "{number:g} {word.unit}".' if np.isfinite(number) else ""
-    return f"{word.word} needs {_such(word)}; got the bare number {number:g}.{write}"
+    return f"{needs}; got the bare number {number:g}.{write}"
 
 
 def sign_fits(sign: str, number: Any) -> Any:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from mathlib import machine
+from mathlib import answers, machine
 from mathlib.__main__ import main
 from mathlib.machine import TAGMAKER, VARIABLE
 
@@ -53,8 +53,9 @@ def test_record_prints_and_writes_beside_each_other(here):
     ]
     stored = json.loads((here / "records" / "record_tagmaker.json").read_text(encoding="utf-8"))
     assert stored["answers"]["step"]["values"]["steps_per_length"]["number"] == pytest.approx(160)
-    assert len(progress) == 6
-    assert all(line.startswith(f"{n} of 6: ") for n, line in enumerate(progress, start=1))
+    of = len(answers.NAMES)
+    assert len(progress) == of
+    assert all(line.startswith(f"{n} of {of}: ") for n, line in enumerate(progress, start=1))
 
 
 def test_record_without_a_file_takes_the_same_choice_as_everything_else(here, capsys, monkeypatch):
@@ -90,7 +91,6 @@ def test_check_lists_all_mistakes_at_once(here, capsys):
 
 
 def test_check_refuses_values_that_no_answer_can_use(here, capsys, monkeypatch):
-    from mathlib import answers
     from mathlib.errors import ValueRefused
 
     def overflow(name, opened):
@@ -147,7 +147,7 @@ BAD = {
     "Latin-1": (["check", "latin.toml"], "not UTF-8"),
     "not TOML": (["check", "prose.toml"], "this is not TOML"),
     "nested without end": (["check", "nested.toml"], "brackets within brackets"),
-    "bare number": (["check", "bare.toml"], "job.speed = 100: needs a unit such as mm/s"),
+    "bare number": (["check", "bare.toml"], "job.speed = 100: needs a speed, in a unit such as mm/s"),
     "wrong dimension": (["check", "kind.toml"], "job.speed = '100 mm': needs a speed"),
     "unknown unit": (["check", "unit.toml"], "there is no unit 'mmm'"),
     "not a number": (["check", "nan.toml"], "job.speed = nan"),

@@ -477,7 +477,7 @@ def test_labelled_in_labelled_out() -> None:
 @pytest.mark.parametrize(
     ("stiffness", "mass", "told"),
     [
-        (labelled([1, 2]), M, "stiffness needs a stiffness.* got an array of bare numbers"),
+        (labelled([1, 2]), M, "stiffness needs a unit such as N/mm; got an array of bare numbers"),
         (labelled([1, 2], "foo"), M, r'stiffness, attrs\["units"\]: there is no unit'),
         (labelled([1, 2], 5), M, r'stiffness, attrs\["units"\]: a unit is a text'),
         (labelled([1, 2], "mm"), "3 mm", "stiffness needs.*\n.*mass needs"),

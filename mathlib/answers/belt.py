@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from mathlib.answers import Answer, Values, evaluate, settled, share, sources_of, tell
+from mathlib.errors import Unanswerable
 from mathlib.motion import belts, drive, gantries, tension
 from mathlib.motion.gantry import Gantry
 from mathlib.units import Q, Quantity
@@ -85,6 +86,11 @@ def _span_to_pluck(gantry: Gantry) -> Quantity:
     found = [
         run for path in gantry.paths for run, on in path.fixed_runs() if on in ("frame", "beam")
     ]
+    if not found:
+        raise Unanswerable(
+            "No free span of this layout keeps its length while the head moves, so none can be "
+            "plucked to tell the tension."
+        )
     return Q(max(found), "mm")
 
 

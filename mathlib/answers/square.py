@@ -149,7 +149,8 @@ def _judged(machine: Machine, typical: Values, told: str) -> tuple[bool, str]:
         part = ratio(typical["belt_difference"], machine.belt.pitch)
         advice = (
             f"shorten one belt by {tell(typical['belt_difference'], 2)} "
-            f"({float(np.median(part)):.2g} teeth) against the other with the beam free to turn; if "
-            f"that makes it worse, it was the other belt. In software it is a shear of {tell(typical['shift'])} over the depth"
+            f"({float(np.median(part)):.2g} teeth) against the other with the beam free to turn; "
+            "if that makes it worse, it was the other belt. In software it is a shear of "
+            f"{tell(typical['shift'])} over the depth"
         )
     return True, f"{found}: not square enough. To mend it, {advice}."

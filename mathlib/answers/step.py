@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from mathlib.answers import (
     Answer,
     Values,
@@ -73,7 +75,8 @@ def values(machine: Machine) -> Values:
 def answer(machine: Machine) -> Answer:
     """Answer for this machine: steps, lattice, and whether friction swallows the microstep."""
     typical, drawn, ends = evaluate(machine, values)
-    friction_rules = drawn["friction_band"].magnitude > 2.0 * drawn["lattice_worst"].magnitude
+    band = drawn["friction_band"].magnitude
+    friction_rules = ~(band <= 2.0 * drawn["lattice_worst"].magnitude)  # also where it slips
     certain = settled(friction_rules)
     told = (
         f"One microstep is {tell(typical['belt_step'])} of belt; the nearest point that the steps "
@@ -81,7 +84,9 @@ def answer(machine: Machine) -> Answer:
         f"{percent(ratio(typical['lattice_worst'], machine.job.accuracy))} of the "
         f"{tell(machine.job.accuracy)} that the work needs."
     )
-    if not certain:
+    if share(np.isnan(band)) > 0.5:
+        verdict = f"{told} Friction is more than the motor holds: it slips before the head moves."
+    elif not certain:
         verdict = (
             f"{told} Whether friction or the lattice sets the finest move cannot be told yet: "
             f"friction does in {share(friction_rules):.0%} of the drawn machines. Measure friction."

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from mathlib.fields import optional, quantity, record
 from mathlib.formula import Example, Formula
+from mathlib.motion.pull_out import corner_speed as corner_speed
+from mathlib.motion.pull_out import derated as derated
+from mathlib.motion.pull_out import pull_out_torque as pull_out_torque
+from mathlib.motion.pull_out import voltage_limited_torque as voltage_limited_torque
 from mathlib.units import Quantity
 
 _HOLDING = ("holding_torque", "N*m", "peak of the static torque curve, both phases on")

@@ -1,0 +1,352 @@
+"""Torque against speed of a stepper motor from its nameplate: an upper bound, and how far below.
+
+Two phases with sine currents, as phasors: the driver can push no more than its current, and at
+speed no more current than the supply's voltage drives through resistance, inductance and back-EMF.
+Iron loss, the driver's decay, mid-speed resonance and a sagging supply are left out, so that no
+printed curve was found above the bound.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import numpy as np
+
+from mathlib import units, words
+from mathlib.errors import ValueRefused, WordError
+from mathlib.formula import Example, Formula
+from mathlib.ranges import Range
+from mathlib.units import Quantity
+from mathlib.words import Word
+
+if TYPE_CHECKING:
+    from mathlib.motion.steppers import Motor
+
+_SPEED: Final = Word("speed", "rpm", "of the shaft", "zero")
+_VOLTAGE: Final = Word("supply_voltage", "V", "at the motor drivers")
+_CURRENT: Final = Word("current", "A", "of one phase")
+
+#: Pull-out torque over the bound: low, typical, high up to 500 Hz electrical, and from 2 kHz on.
+DERATING: Final = ((0.50, 0.78, 0.97), (0.30, 0.60, 0.97))
+_DERATED_AT: Final = (500.0, 2000.0)  # Hz
+DERATING_SOURCE: Final = (
+    "printed curves of fourteen 57 mm motors of 1.8 deg against the bound, 250 to 500 Hz "
+    "electrical: 0.47 to 0.98; an estimate elsewhere, wider above"
+)
+
+torque_constant = Formula(
+    title="Torque constant of a two-phase motor, peak for each phase",
+    equation="K = T_h / (sqrt(2) * I_r)",
+    where={
+        "K": ("torque_constant", "N*m/A", "torque for the amplitude of the phase current"),
+        "T_h": ("holding_torque", "N*m", "peak of the static torque curve, both phases on"),
+        "I_r": ("rated_current", "A", "rms for each phase, at that torque"),
+    },
+    assumes=("the holding torque is stated with both phases on at rated current",),
+    source="Acarnley, Stepping Motors; a motor maker's manual states T_h / (2 I) for the rms value",
+    example=Example(
+        {"holding_torque": "0.49 N*m", "rated_current": "1.0 A"},
+        "0.346482 N*m/A",
+        2e-6,
+        "by hand: 0.49 / 1.414214 = 0.346482",
+    ),
+)
+
+electrical_frequency = Formula(
+    title="Electrical frequency of a stepper motor",
+    equation="f = N_r * w / (2 * pi)",
+    where={
+        "f": ("frequency", "Hz", "of the phase currents"),
+        "N_r": ("rotor_teeth", "1", "of the rotor: 50 for 1.8 deg, 100 for 0.9 deg"),
+        "w": ("shaft_speed", "rpm", "of the shaft"),
+    },
+    assumes=("one cycle for each rotor tooth: four full steps",),
+    source="Acarnley, Stepping Motors",
+    example=Example(
+        {"rotor_teeth": 50, "shaft_speed": "375 rpm"},
+        "312.5 Hz",
+        1e-9,
+        "by hand: 375 / 60 = 6.25 turns a second; times 50",
+    ),
+)
+
+
+class _Phasors(NamedTuple):
+    """A motor on a supply in SI units; arrays broadcast."""
+
+    constant: Any
+    teeth: Any
+    resistance: Any
+    inductance: Any
+    voltage: Any
+    amplitude: Any
+
+
+def _phasors(
+    who: str, motor: Motor, supply_voltage: Any, current_rms: Any, current_peak: Any
+) -> _Phasors:
+    if current_rms is not None and current_peak is not None:
+        raise WordError(f"{who}: give current_rms or current_peak, not both.")
+    try:
+        voltage = words.base_value(_VOLTAGE, supply_voltage)
+        if current_rms is None and current_peak is None:
+            amplitude = np.sqrt(2.0) * motor.rated_current.to("A").magnitude
+        elif current_peak is None:
+            amplitude = np.sqrt(2.0) * words.base_value(_CURRENT, current_rms)
+        else:
+            amplitude = words.base_value(_CURRENT, current_peak)
+    except ValueError as fault:
+        raise type(fault)(f"{who}: {fault}") from None
+    constant = torque_constant(
+        holding_torque=motor.holding_torque, rated_current=motor.rated_current
+    )
+    return _Phasors(
+        constant.magnitude,
+        np.pi / 2 / motor.step_angle.to("rad").magnitude,
+        motor.resistance.to("ohm").magnitude,
+        motor.inductance.to("H").magnitude,
+        voltage,
+        amplitude,
+    )
+
+
+def corner_speed(
+    motor: Motor, supply_voltage: Any, current_rms: Any = None, current_peak: Any = None
+) -> Quantity:
+    """Speed up to which the supply can drive the whole current in phase with the back-EMF.
+
+    Parameters
+    ----------
+    motor : Motor
+        Fields may be arrays; everything broadcasts.
+    supply_voltage : voltage
+        At the motor drivers.
+    current_rms, current_peak : current
+        Of one phase: one of the two, or neither for the rated current.
+
+    Returns
+    -------
+    Quantity
+        rpm; an upper bound.
+
+    Raises
+    ------
+    ValueRefused
+        The supply cannot drive that current even at rest.
+    WordError
+        Both currents were given.
+
+    Examples
+    --------
+    >>> from mathlib.motion.steppers import Motor
+    >>> m = Motor(step_angle="1.8 deg", holding_torque="0.49 N*m", rated_current="1 A",
+    ...           resistance="5 ohm", inductance="8 mH", rotor_inertia="68 g*cm^2")
+    >>> print(corner_speed(m, "24 V"))
+    281.2 rpm
+
+    """
+    p = _phasors("Corner speed", motor, supply_voltage, current_rms, current_peak)
+    drop = p.resistance * p.amplitude
+    if np.any(drop >= p.voltage):
+        raise ValueRefused(
+            "Corner speed: the supply cannot drive that current through the windings even at "
+            "rest: resistance times peak current is above the supply's voltage."
+        )
+    across = p.constant**2 + (p.teeth * p.inductance * p.amplitude) ** 2
+    push = p.constant * drop
+    speed = (-push + np.sqrt(push**2 + across * (p.voltage**2 - drop**2))) / across
+    return words.result(speed, units.container("rpm"))
+
+
+def _base_speed(who: str, speed: Any) -> Any:
+    try:
+        return words.base_value(_SPEED, speed)
+    except ValueError as fault:
+        raise type(fault)(f"{who}: {fault}") from None
+
+
+def voltage_limited_torque(motor: Motor, speed: Any, supply_voltage: Any) -> Quantity:
+    """Largest torque that the supply's voltage allows, whatever the current.
+
+    Parameters
+    ----------
+    motor : Motor
+        Fields may be arrays; everything broadcasts.
+    speed : angle per time
+        Of the shaft.
+    supply_voltage : voltage
+        At the motor drivers.
+
+    Returns
+    -------
+    Quantity
+        N*m, an upper bound; zero where the back-EMF leaves nothing.
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As a formula does.
+
+    Examples
+    --------
+    >>> from mathlib.motion.steppers import Motor
+    >>> m = Motor(step_angle="1.8 deg", holding_torque="0.49 N*m", rated_current="1 A",
+    ...           resistance="5 ohm", inductance="8 mH", rotor_inertia="68 g*cm^2")
+    >>> print(voltage_limited_torque(m, "562.47744 rpm", "24 V"))
+    0.2843 N·m
+
+    """
+    p = _phasors("Voltage-limited torque", motor, supply_voltage, None, None)
+    turning = _base_speed("Voltage-limited torque", speed)
+    square = p.resistance**2 + (p.teeth * turning * p.inductance) ** 2
+    torque = p.constant * p.voltage / np.sqrt(square)
+    torque = torque - p.constant**2 * turning * p.resistance / square
+    return words.result(np.maximum(torque, 0.0), units.container("N*m"))
+
+
+def pull_out_torque(
+    motor: Motor,
+    speed: Any,
+    supply_voltage: Any,
+    current_rms: Any = None,
+    current_peak: Any = None,
+) -> Quantity:
+    """Largest torque within both limits, current and voltage: the ideal bound.
+
+    In the plane of the phase current both limits are discs, and torque is the distance along the
+    back-EMF. The best point is the end of the current's disc, the top of the voltage's, or the
+    corner where their rims cross.
+
+    Parameters
+    ----------
+    motor : Motor
+        Fields may be arrays; everything broadcasts.
+    speed : angle per time
+        Of the shaft.
+    supply_voltage : voltage
+        At the motor drivers.
+    current_rms, current_peak : current
+        Of one phase: one of the two, or neither for the rated current.
+
+    Returns
+    -------
+    Quantity
+        N*m, of the broadcast shape; zero where the supply drives nothing.
+
+    Raises
+    ------
+    UnitError, ValueRefused, WordError
+        As a formula does; both currents were given.
+
+    Examples
+    --------
+    >>> from mathlib.motion.steppers import Motor
+    >>> m = Motor(step_angle="1.8 deg", holding_torque="0.49 N*m", rated_current="1 A",
+    ...           resistance="5 ohm", inductance="8 mH", rotor_inertia="68 g*cm^2")
+    >>> print(pull_out_torque(m, "100 rpm", "24 V"), pull_out_torque(m, "1200 rpm", "24 V"))
+    0.49 N·m 0.1493 N·m
+
+    """
+    p = _phasors("Pull-out torque", motor, supply_voltage, current_rms, current_peak)
+    turning = _base_speed("Pull-out torque", speed)
+    reactance = p.teeth * turning * p.inductance
+    emf = p.constant * turning
+    square = p.resistance**2 + reactance**2
+    centre, height = -emf * p.resistance / square, emf * reactance / square
+    radius, disc = p.voltage / np.sqrt(square), p.amplitude
+    apart = np.maximum(np.hypot(centre, height), 1e-300)
+    top = centre + radius
+    # the corner: on both rims, on the side where the torque is larger
+    along = (disc**2 - radius**2 + apart**2) / (2 * apart)
+    across = np.sqrt(np.maximum(disc**2 - along**2, 0.0))
+    corner = (along * centre + across * np.abs(height)) / apart
+    whole = np.hypot(disc - centre, height) <= radius
+    inside = np.hypot(top, height) <= disc
+    best = np.where(whole, disc, np.where(inside, top, corner))
+    torque = np.where(apart > disc + radius, 0.0, np.maximum(p.constant * best, 0.0))
+    return words.result(torque, units.container("N*m"))
+
+
+def derating(frequency: Any, normal: Any = 0.0) -> Any:
+    """Give the part of the bound that a motor reaches at an electrical frequency.
+
+    Parameters
+    ----------
+    frequency : frequency, any shape
+        Of the phase currents.
+    normal : float or array
+        Standard normal deviate: 0 gives the typical part, -1.645 the low and 1.645 the high one.
+
+    Returns
+    -------
+    float or array
+        Part of the bound; see ``DERATING_SOURCE``.
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As a formula does.
+
+    Examples
+    --------
+    >>> derating("300 Hz")
+    0.78
+
+    """
+    hertz = words.base_value(Word("frequency", "Hz", "", "zero"), frequency)
+    low, typical, high = (
+        np.interp(hertz, _DERATED_AT, ends) for ends in zip(*DERATING, strict=True)
+    )
+    quantile = np.asarray(normal) / 1.6448536269514722
+    part = typical * np.where(
+        quantile < 0, (typical / low) ** quantile, (high / typical) ** quantile
+    )
+    return float(part) if np.ndim(part) == 0 else part
+
+
+def derated(
+    motor: Motor,
+    speed: Any,
+    supply_voltage: Any,
+    current_rms: Any = None,
+    current_peak: Any = None,
+) -> Range:
+    """Pull-out torque to expect, as a range below the bound; of one motor at one speed.
+
+    Parameters
+    ----------
+    motor : Motor
+        With scalar fields.
+    speed : angle per time
+        Of the shaft, one value.
+    supply_voltage : voltage
+        At the motor drivers.
+    current_rms, current_peak : current
+        Of one phase: one of the two, or neither for the rated current.
+
+    Returns
+    -------
+    Range
+        N*m; wider at high electrical frequency, which is double for 0.9 deg at the same speed.
+
+    Raises
+    ------
+    UnitError, ValueRefused, WordError
+        As ``pull_out_torque``.
+
+    Examples
+    --------
+    >>> from mathlib.motion.steppers import Motor
+    >>> m = Motor(step_angle="1.8 deg", holding_torque="0.49 N*m", rated_current="1 A",
+    ...           resistance="5 ohm", inductance="8 mH", rotor_inertia="68 g*cm^2")
+    >>> print(derated(m, "100 rpm", "24 V"))
+    0.3822 N·m (0.245 N·m to 0.4753 N·m)
+
+    """
+    bound = pull_out_torque(motor, speed, supply_voltage, current_rms, current_peak)
+    turns = _base_speed("Derated torque", speed) / (2 * np.pi)
+    teeth = np.pi / 2 / motor.step_angle.to("rad").magnitude
+    hertz = units.Q(turns * teeth, "Hz")
+    z90 = 1.6448536269514722
+    low, typical, high = (bound * derating(hertz, normal) for normal in (-z90, 0.0, z90))
+    return Range(low, typical, high, source=DERATING_SOURCE, kind="estimate")
