@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from mathlib import units, words
-from mathlib.errors import MathlibError, NotUnique, UnitError, ValueRefused, WordError
+from mathlib.errors import MathlibError, NotUnique, ValueRefused, WordError
 from mathlib.units import Quantity
 from mathlib.words import Word
 
@@ -22,32 +21,6 @@ if TYPE_CHECKING:
     from mathlib.formula import Formula
 
 _REINSERTED: Final = 1e-9  # a root put back in must give the result to this, relatively
-_PERCENT: Final = units.registry.percent
-_MATTERS: Final = 0.05  # second order is worth a word above this part of the first
-
-
-@dataclass(frozen=True)
-class Uncertainty:
-    """Result of a first-order propagation.
-
-    ``shares`` has each input's part of the variance; ``second_order`` is the next order's
-    standard uncertainty over the first order's; ``note`` says in words when it matters.
-    """
-
-    value: Quantity
-    std: Quantity
-    shares: dict[str, Any]
-    second_order: float
-    note: str
-
-    def __str__(self) -> str:
-        """Value, standard uncertainty and, of one point, the shares."""
-        if np.ndim(self.std.magnitude) or np.ndim(self.value.magnitude):
-            text = f"{self.value} ± {self.std}"
-        else:
-            told = ", ".join(f"{word} {share:.0%}" for word, share in self.shares.items())
-            text = f"{units.show(self.value)} ± {units.show(self.std, 2)} [{told}]"
-        return f"{text}; {self.note}" if self.note else text
 
 
 class _Symbols:
@@ -113,11 +86,11 @@ class _Symbols:
 
 
 @lru_cache(maxsize=256)
-def _symbols(formula: Formula) -> _Symbols:
+def symbols_of(formula: Formula) -> _Symbols:
     return _Symbols(formula)
 
 
-def _check_solve_words(formula: Formula, word: str, given: Mapping[str, Any]) -> list[Word]:
+def check_solve_words(formula: Formula, word: str, given: Mapping[str, Any]) -> list[Word]:
     takes = [w for w in (formula.output, *formula.inputs) if w.word != word]
     if len(takes) == len(formula.inputs) + 1:
         told = ", ".join(w.word for w in (formula.output, *formula.inputs))
@@ -133,7 +106,7 @@ def solve(
     formula: Formula, word: str, bracket: tuple[Any, Any] | None, given: Mapping[str, Any]
 ) -> Quantity:
     """Find one input from the result; see ``Formula.solve``."""
-    takes = _check_solve_words(formula, word, given)
+    takes = check_solve_words(formula, word, given)
     wanted = next(w for w in (formula.output, *formula.inputs) if w.word == word)
     values = words.read_words(formula.title, takes, given)
     if wanted is formula.output:
@@ -150,7 +123,7 @@ def solve(
 
 
 def _closed_form(formula: Formula, wanted: Word, values: Mapping[str, Any]) -> Any:
-    known = _symbols(formula)
+    known = symbols_of(formula)
     roots = known.roots(wanted.word)
     shape = np.shape(values[formula.output.word])
     if not roots:
@@ -280,9 +253,7 @@ def slopes(formula: Formula, given: Mapping[str, Any]) -> dict[str, Quantity]:
     """Partial derivatives; see ``Formula.slopes``."""
     values = _point(formula, given)
     return {
-        w.word: _per(
-            _derivative(formula, formula.output.word, (w.word,), values), formula.output, w
-        )
+        w.word: _per(derivative(formula, formula.output.word, (w.word,), values), formula.output, w)
         for w in formula.inputs
     }
 
@@ -295,16 +266,16 @@ def sensitivity(formula: Formula, given: Mapping[str, Any]) -> dict[str, Quantit
         raise ValueRefused(f"{formula.title}: the result is zero; ask for slopes instead.")
     made = {}
     for w in formula.inputs:
-        slope = _derivative(formula, formula.output.word, (w.word,), values)
+        slope = derivative(formula, formula.output.word, (w.word,), values)
         made[w.word] = units.Q(slope * values[w.word] / result, "1")
     return made
 
 
-def _derivative(
+def derivative(
     formula: Formula, of: str, by: tuple[str, ...], values: Mapping[str, Any], root: int = 0
 ) -> Any:
     """Numeric value of a partial derivative of the closed form of ``of``, in base units."""
-    known = _symbols(formula)
+    known = symbols_of(formula)
     named = {w: v for w, v in values.items() if w != of}
     value = known.numeric(known.derivative(of, root, by), named)
     if np.iscomplexobj(value):
@@ -313,111 +284,3 @@ def _derivative(
         told = " and ".join(by)
         raise ValueRefused(f"{formula.title}: the slope by {told} is not finite at this point.")
     return np.broadcast_to(value, np.broadcast_shapes(*(np.shape(v) for v in named.values()))) + 0.0
-
-
-def uncertainty(
-    formula: Formula, spread: Mapping[str, Any], of: str | None, given: Mapping[str, Any]
-) -> Uncertainty:
-    """First-order propagation; see ``Formula.uncertainty``."""
-    of = of or formula.output.word
-    takes = _check_solve_words(formula, of, given)
-    values = words.read_words(formula.title, takes, given)
-    root = 0
-    if of != formula.output.word:
-        wanted = next(w for w in formula.inputs if w.word == of)
-        values[of] = words.base_value(wanted, solve(formula, of, None, given))
-        root = _root_index(formula, of, values)
-    else:
-        wanted = formula.output
-        values[of] = formula.base_result(values)
-    spreads = _spreads(formula, takes, spread, values)
-    slope = {w: _derivative(formula, of, (w,), values, root) for w in spreads}
-    parts = {w: (slope[w] * spreads[w]) ** 2 for w in spreads}
-    variance = sum(parts.values()) if parts else 0.0
-    std = np.sqrt(variance)
-    second = _second_order(formula, of, spreads, slope, values, root)
-    with np.errstate(all="ignore"):
-        shares = {w: np.where(std > 0, p / variance, 0.0) for w, p in parts.items()}
-        ratio = np.where(std > 0, np.sqrt(np.abs(second)) / std, np.where(second > 0, np.inf, 0.0))
-    worst = float(np.max(ratio)) if np.size(ratio) else 0.0
-    note = ""
-    if parts and not np.all(std > 0) and any(np.any(s > 0) for s in spreads.values()):
-        note = "the slope is zero here, so the first order says nothing: draw from the ranges"
-    elif worst > _MATTERS:
-        note = f"second-order terms come to {worst:.0%} of this: draw from the ranges instead"
-    return Uncertainty(
-        words.result(values[of], wanted.container),
-        _difference(std, wanted),
-        {w: float(s) if np.ndim(s) == 0 else s for w, s in shares.items()},
-        worst,
-        note,
-    )
-
-
-def _difference(std: Any, wanted: Word) -> Quantity:
-    if wanted.kind.offset:
-        return words.result(std, units.container("K"))
-    return words.result(std, wanted.container)
-
-
-def _root_index(formula: Formula, of: str, values: Mapping[str, Any]) -> int:
-    """Which closed form gives the value that ``solve`` found."""
-    known = _symbols(formula)
-    others = {w: np.asarray(v, dtype=complex) for w, v in values.items() if w != of}
-    misses = [np.max(np.abs(known.numeric(r, others) - values[of])) for r in known.roots(of)]
-    return int(np.nanargmin(misses))
-
-
-def _spreads(
-    formula: Formula, takes: list[Word], spread: Mapping[str, Any], values: Mapping[str, Any]
-) -> dict[str, Any]:
-    """Read standard uncertainties into base units; a percentage is of the value."""
-    mistakes = words.Mistakes(f"{formula.title}, spread")
-    if not isinstance(spread, Mapping):
-        raise WordError(f'{formula.title}: spread is by word, such as {{"{takes[0].word}": "5 %"}}')
-    words.check_names(mistakes, takes, spread, needed=False)
-    mistakes.stop()
-    found: dict[str, Any] = {}
-    for word in takes:
-        if word.word not in spread:
-            continue
-        told = spread[word.word]
-        try:
-            several = isinstance(told, list | tuple)
-            texts = [units.Q(t) if isinstance(t, str) else t for t in (told if several else [told])]
-            shares = [isinstance(t, units.QUANTITY) and t.units == _PERCENT for t in texts]
-            read = texts[0] if not several else units.Q(texts, "%") if all(shares) else texts
-            if all(shares) and not word.kind.offset:
-                share = words.base_value(Word(word.word, "%", "", "zero"), read)
-                found[word.word] = share * np.abs(values[word.word])
-                continue
-            found[word.word] = words.base_value(_amount(word), read)
-        except MathlibError as fault:
-            amount = f'"0.1 {_amount(word).unit}"'
-            share = "" if word.kind.offset else ', or "5 %" of the value'
-            sentence = f"{fault} Write an amount such as {amount}{share}."
-            mistakes.add(UnitError if isinstance(fault, UnitError) else ValueRefused, sentence)
-    mistakes.stop()
-    return found
-
-
-def _amount(word: Word) -> Word:
-    unit = "delta_degC" if word.kind.offset or word.unit == "K" else word.unit
-    return Word(word.word, unit, "", "zero")
-
-
-def _second_order(
-    formula: Formula,
-    of: str,
-    spreads: Mapping[str, Any],
-    slope: Mapping[str, Any],
-    values: Mapping[str, Any],
-    root: int,
-) -> Any:
-    """Next terms of the variance, JCGM 100, note to 5.1.2."""
-    total: Any = 0.0
-    for a, b in itertools.product(spreads, repeat=2):
-        square = _derivative(formula, of, (a, b), values, root) ** 2 / 2
-        third = slope[a] * _derivative(formula, of, (a, b, b), values, root)
-        total = total + (square + third) * spreads[a] ** 2 * spreads[b] ** 2
-    return total

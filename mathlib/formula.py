@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from mathlib import typed, units, words
+from mathlib import shown, units, words
 from mathlib.compiled import LETTERS_TAKEN, in_blocks, run, unit_code
 from mathlib.equation import (
     Equation,
@@ -21,14 +21,14 @@ from mathlib.equation import (
     read_equation,
     same_dimension,
 )
-from mathlib.errors import FormulaError, MathlibError, UnitError, ValueRefused, WordError
+from mathlib.errors import FormulaError, ValueRefused, WordError
+from mathlib.labelled import over_dataarrays
 from mathlib.units import QUANTITY, Quantity
 from mathlib.words import SIGNS, Word
 
 _REMEMBERED: Final = 512  # unit combinations whose compiled code a formula keeps
 
 
-_TOLD: Final = ("word", "unit", "about", "sign", "default", "source")
 #: Keywords of the methods, which no input can have as its word.
 _WORDS_TAKEN: Final = ("self", "word", "bracket", "spread", "of", "allow_missing")
 
@@ -45,15 +45,6 @@ class Example:
     rtol: float
     source: str
     brackets: Mapping[str, tuple[str, str]] | None = None
-
-
-class Typeset(str):
-    """LaTeX that a notebook shows typeset."""
-
-    __slots__ = ()
-
-    def _repr_latex_(self) -> str:
-        return f"$\\displaystyle {self}$"
 
 
 class Formula:
@@ -119,13 +110,14 @@ class Formula:
         self.equation: Equation = _named(title, read_equation, equation)
         self.name = ""
         self._by_letter = {
-            letter: _word(title, letter, told) for letter, told in self.where.items()
+            letter: words.defined(title, letter, told) for letter, told in self.where.items()
         }
         self.conditions = tuple(
             (_named(title, read_condition, text.partition(";")[0]), text.partition(";")[2].strip())
             for text in self.holds
         )
         self._check_definition()
+        self.words: tuple[Word, ...] = tuple(self._by_letter.values())
         self.output: Word = self._by_letter[self.equation.left]
         self.inputs: tuple[Word, ...] = tuple(
             word for letter, word in self._by_letter.items() if letter != self.equation.left
@@ -201,7 +193,8 @@ class Formula:
             told = "=, ".join(self._input_words)
             raise WordError(f"{self.title}: write inputs by word: {told}=.")
         if any(words.is_dataarray(value) for value in given.values()):
-            return self._over_dataarrays(given, allow_missing)
+            labelled_too: Quantity = over_dataarrays(self, given, allow_missing)
+            return labelled_too  # a DataArray where one came in
         quick = self._quickly(given)
         return quick if quick is not None else self._carefully(given, allow_missing)
 
@@ -235,7 +228,7 @@ class Formula:
         """Evaluate what needs no sentence: floats at once, arrays block by block; else None."""
         magnitudes, containers = [], []
         for word in self.inputs:
-            number, container = _readied(word, given.get(word.word, word.default))
+            number, container = words.readied(word, given.get(word.word, word.default))
             if number is None:
                 return None
             magnitudes.append(number)
@@ -321,38 +314,6 @@ class Formula:
             f"for {with_values}."
         )
 
-    def _over_dataarrays(self, given: Mapping[str, Any], allow_missing: bool) -> Quantity:
-        """Evaluate over labelled arrays: units come from, and go to, ``attrs["units"]``."""
-        import xarray
-
-        labelled = {w: v for w, v in given.items() if words.is_dataarray(v)}
-        mistakes = words.Mistakes(self.title)
-        containers: dict[str, Any] = {}
-        for word, value in given.items():
-            if word in labelled:
-                try:
-                    unit = value.attrs.get("units")
-                    containers[word] = None if unit is None else units.container(unit)
-                except MathlibError as fault:
-                    mistakes.add(UnitError, f'{word}, attrs["units"]: {fault}')
-            elif isinstance(value, list | tuple) or np.ndim(getattr(value, "magnitude", value)):
-                sentence = f"{word} is an array without labels beside labelled ones; "
-                mistakes.add(ValueRefused, sentence + "make it a DataArray too.")
-        mistakes.stop()
-
-        def call(*arrays: Any) -> Any:
-            read = dict(given)
-            for (word, unit), array in zip(containers.items(), arrays, strict=True):
-                read[word] = array if unit is None else units.quantity(array, unit)
-            return self(allow_missing=allow_missing, **read).magnitude
-
-        try:
-            made = xarray.apply_ufunc(call, *labelled.values())
-        except xarray.AlignmentError as fault:
-            raise ValueRefused(f"{self.title}: labelled arrays do not fit: {fault}") from None
-        labelled_too: Quantity = made.assign_attrs(units=self.output.unit, long_name=self.title)
-        return labelled_too  # a DataArray where one came in
-
     # -- inverse, slopes, uncertainty: with SymPy, loaded when first asked for ------------------
 
     def solve(self, word: str, *, bracket: tuple[Any, Any] | None = None, **given: Any) -> Quantity:
@@ -400,105 +361,31 @@ class Formula:
             next order's part of the standard uncertainty) and ``.note`` in words.
 
         """
-        from mathlib import derive
+        from mathlib import uncertain
 
-        return derive.uncertainty(self, spread, of, given)
+        return uncertain.uncertainty(self, spread, of, given)
 
     # -- display ------------------------------------------------------------------------------
 
     @property
     def latex(self) -> str:
         """The equation in LaTeX, in the order in which it is written."""
-        return Typeset(f"{letter_latex(self.equation.left)} = {self.equation.latex()}")
+        return shown.Typeset(f"{letter_latex(self.equation.left)} = {self.equation.latex()}")
 
     def worked(self, **given: Any) -> str:
         """LaTeX of the equation, the same with numbers put in, and the result."""
-        value = self(**given)
-        if words.is_dataarray(value) or np.ndim(value.magnitude):
-            raise ValueRefused(f"{self.title}: worked shows one point; got arrays.")
-        put = {}
-        for word in self.inputs:
-            told = given.get(word.word, word.default)
-            told = units.Q(told) if isinstance(told, str) and not word.bare else told
-            if not isinstance(told, QUANTITY):
-                told = units.quantity(words.base_value(word, told), word.container)
-            put[word.letter] = quantity_latex(told)
-        return Typeset(f"{self.latex} = {self.equation.latex(put)} = {quantity_latex(value)}")
+        return shown.worked(self, self(**given), given)
 
     def __repr__(self) -> str:
         """Title, equation, words, conditions and source as plain text."""
-        lines = [self.title, f"  {self.equation.text}"]
-        for letter, word in self._by_letter.items():
-            extra = "" if word.default is None else f" = {word.default} ({word.source})"
-            sign = "" if word.sign == "positive" else f", {SIGNS[word.sign]}"
-            lines.append(f"  {letter}: {word.word} [{word.unit}] {word.about}{extra}{sign}")
-        lines += [f"  holds if {text}" for text in (*self.holds, *self.assumes)]
-        return "\n".join([*lines, f"  source: {self.source}"])
+        return shown.plain(self)
 
     def _repr_markdown_(self) -> str:
-        lines = [f"**{self.title}**", "", f"$$ {self.latex} $$", "", "where", ""]
-        for letter, word in self._by_letter.items():
-            unit = units.unit_text(word.container) or "plain number"
-            extra = "" if word.default is None else f" = {word.default} ({word.source})"
-            lines.append(f"- ${letter_latex(letter)}$: `{word.word}` ({unit}), {word.about}{extra}")
-        lines += ["", "holds if", ""] + [f"- {text}" for text in (*self.holds, *self.assumes)]
-        return "\n".join([*lines, "", f"*Source: {self.source}*"])
-
-
-def _readied(word: Word, value: Any) -> tuple[Any, Any]:
-    """Magnitude as float or float array, and its units; (None, None) where care is needed."""
-    if isinstance(value, str):
-        try:
-            value = typed.read(value)
-        except MathlibError:
-            return None, None
-    if value.__class__ is QUANTITY:
-        number, container = value._magnitude, value._units
-    elif word.bare:
-        number, container = value, word.container
-    else:
-        return None, None
-    if number.__class__ is np.ndarray and number.dtype.kind in "iuf":
-        return (number.astype(np.float64, copy=False) if number.ndim else float(number)), container
-    if isinstance(number, int | float | np.floating | np.integer) and not isinstance(number, bool):
-        with contextlib.suppress(OverflowError):  # an integer beyond what a float holds
-            return float(number), container
-    return None, None
-
-
-def quantity_latex(value: Quantity) -> str:
-    r"""Typeset a scalar quantity.
-
-    >>> print(quantity_latex(units.Q("12.5 N/mm")))
-    12.5\,\text{N/mm}
-    """
-    number, _, unit = units.show(value).partition(" ")
-    if unit.startswith("× 10"):
-        power, _, unit = unit[4:].partition(" ")
-        plain = power.translate(str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-"))
-        number = rf"{number} \times 10^{{{plain}}}"
-    unit = unit.replace("%", r"\%")
-    return rf"{number}\,\text{{{unit}}}" if unit else number
+        return shown.markdown(self)
 
 
 def _replace_letter(text: str, letter: str, word: str) -> str:
     return re.sub(rf"\b{re.escape(letter)}\b", word, text)
-
-
-def _word(title: str, letter: str, told: tuple[str, ...]) -> Word:
-    """Read one line of ``where``; a constant needs a value of the right unit and a source."""
-    if isinstance(told, str) or not 3 <= len(told) <= len(_TOLD) or len(told) == 5:
-        raise FormulaError(
-            f"{title}: {letter} needs (word, unit, meaning[, sign[, default, source]]); "
-            f"got {told!r}."
-        )
-    word = Word(**dict(zip(_TOLD, told, strict=False)), letter=letter)
-    try:
-        if word.kind and word.default is not None and word.sign in SIGNS:
-            words.base_value(word, word.default)
-    except MathlibError as fault:
-        raise FormulaError(f"{title}: {word.word}: {fault}") from None
-    return word
 
 
 def _named(title: str, read: Callable[[str], Equation], text: str) -> Equation:

@@ -223,7 +223,8 @@ def _fill(
             known = [*fields, "like"] if section.table else list(fields)
             mistakes.add(dotted, "there is no such key." + _nearest(key, known))
             continue
-        contents.ranges.pop(dotted, None)
+        contents.ranges.pop(dotted, None)  # what the file says replaces the table's row
+        contents.sources.pop(dotted, None)
         found = _value(contents, dotted, fields[key], value, mistakes)
         if found is not None:
             values[key] = found

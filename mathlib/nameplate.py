@@ -16,6 +16,7 @@ from typing import Any, Final, NamedTuple
 
 from mathlib import units
 from mathlib.errors import TextRefused
+from mathlib.spellings import SPELLINGS
 from mathlib.units import UnitsContainer
 
 _MOST_FACTORS: Final = 20
@@ -197,7 +198,7 @@ def trade() -> dict[UnitsContainer, UnitsContainer]:
 def dictionary() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
     """Give the meanings of each word as it is written, and of its lower-case form."""
     words = {word: tuple(u.split("|")) for u, said in _SAID.items() for word in said.split()}
-    for short, name in units.SPELLINGS.items():
+    for short, name in SPELLINGS.items():
         words.setdefault(short, (short,))
         for long in {name, name.replace("meter", "metre"), short if "ohm" in short else name}:
             words |= {w: words[short] for w in (long, long + "s") if w not in words}

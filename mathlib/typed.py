@@ -120,6 +120,11 @@ def as_typed(text: str, unit: str) -> Quantity:
     unit : str
         The unit wanted, in its strict spelling.
 
+    Returns
+    -------
+    Quantity
+        The value in that unit.
+
     Raises
     ------
     TextRefused

@@ -24,7 +24,8 @@ from pint.util import UnitsContainer as UnitsContainer  # noqa: E402
 if _waits:
     del sys.modules["scipy"]
 
-from mathlib.errors import TextRefused, UnitError  # noqa: E402
+from mathlib.errors import UnitError  # noqa: E402
+from mathlib.spellings import ODD, SUPERSCRIPTS, powers_of  # noqa: E402
 
 registry: Final[Any] = pint.UnitRegistry()
 registry.define("step = []")
@@ -36,102 +37,6 @@ pint.set_application_registry(registry)  # type: ignore[no-untyped-call]
 
 Quantity: TypeAlias = pint.Quantity[Any]
 QUANTITY: Final = registry.Quantity  # the class whose instances every quantity of ours is
-
-_PREFIXES: Final = {"": "", "k": "kilo", "m": "milli", "u": "micro", "n": "nano"}
-_PREFIXED: Final = {
-    "m": "meter", "s": "second", "N": "newton", "W": "watt", "J": "joule", "V": "volt",
-    "A": "ampere", "H": "henry", "ohm": "ohm", "Hz": "hertz", "Pa": "pascal", "rad": "radian",
-}  # fmt: skip
-_PLAIN: Final = {
-    "cm": "centimeter", "dm": "decimeter", "kg": "kilogram", "g": "gram", "mg": "milligram",
-    "ug": "microgram", "in": "inch", "inch": "inch", "inches": "inch", "ft": "foot", "mil": "thou",
-    "ps": "picosecond", "fs": "femtosecond", "min": "minute", "h": "hour", "hour": "hour",
-    "d": "day", "day": "day", "deg": "degree", "°": "degree", "arcmin": "arcminute",
-    "arcsec": "arcsecond", "turn": "turn", "rev": "turn", "rpm": "revolutions_per_minute",
-    "step": "step", "steps": "step", "step/turn": "step", "MHz": "megahertz", "GHz": "gigahertz",
-    "MPa": "megapascal", "GPa": "gigapascal", "bar": "bar", "mbar": "millibar", "psi": "psi",
-    "hPa": "hectopascal", "MW": "megawatt", "GW": "gigawatt", "TW": "terawatt",
-    "pJ": "picojoule", "MJ": "megajoule", "MN": "meganewton", "lbf": "force_pound",
-    "ozf": "force_ounce", "kgf": "kilogram_force", "gf": "gram_force", "lb": "pound",
-    "cN": "centinewton", "daN": "decanewton", "ksi": "ksi", "hp": "horsepower", "thou": "thou",
-    "MΩ": "megaohm", "uΩ": "microohm", "nΩ": "nanoohm",
-    "oz": "ounce", "F": "farad", "mF": "millifarad", "uF": "microfarad", "nF": "nanofarad",
-    "pF": "picofarad", "Ω": "ohm", "mΩ": "milliohm", "kΩ": "kiloohm", "Mohm": "megaohm",
-    "Wh": "watt_hour", "kWh": "kilowatt_hour", "L": "liter", "l": "liter", "mL": "milliliter",
-    "ml": "milliliter", "K": "kelvin", "mK": "millikelvin", "degC": "degree_Celsius",
-    "°C": "degree_Celsius", "degF": "degree_Fahrenheit", "°F": "degree_Fahrenheit",
-    "delta_degC": "delta_degree_Celsius", "delta_degF": "delta_degree_Fahrenheit",
-    "%": "percent", "ppm": "ppm", "dB": "decibel", "mol": "mole", "T": "tesla", "mT": "millitesla",
-    "dioptre": "diopter", "sr": "steradian", "gn": "standard_gravity",
-}  # fmt: skip
-_GLUED: Final = {
-    "Nm": "N*m", "Ncm": "N*cm", "Nmm": "N*mm", "mNm": "mN*m", "uNm": "uN*m", "kNm": "kN*m",
-    "As": "A*s", "Ah": "A*h", "Vs": "V*s", "Ws": "W*s", "sccm": "cm^3/min", "lpm": "L/min",
-}  # fmt: skip
-
-#: Every spelling of a unit that a text may use, and its name in the registry.
-SPELLINGS: Final[dict[str, str]] = {
-    prefix + short: _PREFIXES[prefix] + name
-    for prefix in _PREFIXES
-    for short, name in _PREFIXED.items()
-} | _PLAIN
-del SPELLINGS["dB"], SPELLINGS["step/turn"]
-
-_SUPERSCRIPTS: Final = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
-_ODD: Final = str.maketrans({"µ": "u", "μ": "u", "·": "*", "⋅": "*", "×": "*", "−": "-", "Ω": "Ω"})
-_FACTOR: Final = re.compile(r"\s*([^\W\d_][^\W\d]*|°[CF]?|%)\s*(?:(?:\^|\*\*)?\s*(-?\d))?(?!\d)\s*")
-_LONGEST_UNIT: Final = 40
-
-
-def _product(text: str, whole: str) -> dict[str, int]:
-    """Powers by registry name of one product such as ``N*m`` or ``kg/m^3``."""
-    powers: dict[str, int] = {}
-    rest, sign, divided = text.strip(), 1, False
-    if rest.startswith("1") and rest[1:].lstrip().startswith("/"):
-        rest, sign, divided = rest[1:].lstrip()[1:], -1, True
-    while True:
-        rest = rest.lstrip()
-        if rest.startswith("(") and ")" in rest:
-            inner, rest = rest[1:].split(")", 1)
-            found = _product(inner, whole)
-        else:
-            match = _FACTOR.match(rest)
-            if match is None:
-                raise TextRefused(_unit_unknown(whole, rest))
-            name, power = match.group(1), int(match.group(2) or 1)
-            found = {k: v * power for k, v in _one(name, whole).items()}
-            rest = rest[match.end() :]
-        for name, power in found.items():
-            powers[name] = powers.get(name, 0) + sign * power
-        rest = rest.lstrip()
-        if not rest:
-            return powers
-        if rest[0] == "/":
-            rest, sign, divided = rest[1:], -1, True
-        elif divided:
-            raise TextRefused(
-                f"{whole!r} can be read in two ways: put what stands under the bar in "
-                'parentheses, such as "W/(m*K)".'
-            )
-        else:
-            rest = rest.removeprefix("*")
-
-
-def _one(name: str, whole: str) -> dict[str, int]:
-    if name in _GLUED:
-        return _product(_GLUED[name], whole)
-    if name not in SPELLINGS:
-        raise TextRefused(_unit_unknown(whole, name))
-    return {SPELLINGS[name]: 1}
-
-
-def _unit_unknown(whole: str, part: str) -> str:
-    import difflib
-
-    part = part.strip()[:20] or whole
-    close = difflib.get_close_matches(part, [*SPELLINGS, *_GLUED], n=3, cutoff=0.5)
-    hint = f" Did you mean {' or '.join(map(repr, close))}?" if close else ' Write such as "mm/s".'
-    return f"there is no unit {part!r}" + (f" (in {whole!r})" if part != whole else "") + "." + hint
 
 
 @lru_cache(maxsize=2048)
@@ -147,14 +52,7 @@ def container(text: str) -> UnitsContainer:
         The text is not a product of spellings from ``SPELLINGS``.
 
     """
-    if not isinstance(text, str):
-        raise TextRefused(f'a unit is a text such as "mm"; got {text!r}.')
-    plain = text.strip().translate(_ODD).translate(_SUPERSCRIPTS)
-    if len(plain) > _LONGEST_UNIT:
-        raise TextRefused(f"a unit has at most {_LONGEST_UNIT} characters; got {len(plain)}.")
-    if plain in ("1", ""):
-        return UnitsContainer()
-    powers = _product(plain, plain)
+    powers = powers_of(text)
     return UnitsContainer({registry.get_name(name): n for name, n in powers.items() if n})
 
 
@@ -247,10 +145,12 @@ _DIFFERENCE_NAMES: Final = ("delta_degree_Celsius", "delta_degree_Fahrenheit")
 def show(value: Quantity, digits: int = 4) -> str:
     """Write a scalar quantity for people: number, space, unit.
 
-    >>> show(Q("0.0125 mm"))
-    '0.0125 mm'
+    >>> show(Q("0.0125 mm")), show(Q("20618 mm/s^2"))
+    ('0.0125 mm', '20620 mm/s²')
     """
     number = f"{value.magnitude:.{digits}g}"
+    if "e+0" in number and abs(value.magnitude) < 1e7:
+        number = f"{float(number):.0f}"  # people write 20620, not 2.062e4
     if "e" in number:
         mantissa, power = number.split("e")
         raised = str(int(power)).translate(str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻"))
@@ -280,8 +180,8 @@ def spelled(units: UnitsContainer) -> str:
     """
     text = unit_text(units).replace("·", "*")
     for power in re.findall("[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", text):
-        text = text.replace(power, "^" + power.translate(_SUPERSCRIPTS), 1)
-    return text.translate(_ODD).replace("°C", "degC").replace("°F", "degF")
+        text = text.replace(power, "^" + power.translate(SUPERSCRIPTS), 1)
+    return text.translate(ODD).replace("°C", "degC").replace("°F", "degF")
 
 
 _NAMED_KINDS: Final = {
@@ -290,7 +190,8 @@ _NAMED_KINDS: Final = {
     "kg/m^3": "a density", "N": "a force", "N*m": "a torque", "N/mm": "a stiffness",
     "g*cm^2": "an inertia", "Pa": "a pressure", "W": "a power", "W/mm^2": "an irradiance",
     "J/mm": "an energy for each length", "J/mm^2": "an energy for each area", "A": "a current",
-    "V": "a voltage", "deg": "an angle", "ohm": "a resistance", "mH": "an inductance", "Hz": "a frequency",
+    "V": "a voltage", "deg": "an angle", "ohm": "a resistance", "mH": "an inductance",
+    "Hz": "a frequency",
     "K": "a temperature", "step/mm": "a number for each length", "W/(m*K)": "a conductivity",
 }  # fmt: skip
 
@@ -395,7 +296,7 @@ def quantity(magnitude: Any, units: UnitsContainer) -> Quantity:
     return new
 
 
-def Q(value: Any, unit: str | None = None) -> Quantity:
+def Q(value: Any, unit: str | None = None) -> Quantity:  # noqa: N802 - the name of the trade
     """Make a quantity: from one strict text, or from numbers and a unit.
 
     Parameters

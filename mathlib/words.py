@@ -6,6 +6,7 @@ them refuses the same mistakes with the same sentence, and names all of them at 
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import functools
 import inspect
@@ -18,10 +19,11 @@ from typing import Any, Final
 import numpy as np
 
 from mathlib import typed, units
-from mathlib.errors import MathlibError, UnitError, ValueRefused, WordError
+from mathlib.errors import FormulaError, MathlibError, UnitError, ValueRefused, WordError
 from mathlib.units import QUANTITY, Quantity, UnitsContainer
 
 SIGNS: Final = {"positive": "positive", "zero": "zero or positive", "signed": "finite"}
+_TOLD: Final = ("word", "unit", "about", "sign", "default", "source")
 _BARE: Final = ("1", "step")
 
 
@@ -245,6 +247,43 @@ def read_words(
             mistakes.add(type(fault), str(fault))
     mistakes.stop()
     return values
+
+
+def readied(word: Word, value: Any) -> tuple[Any, Any]:
+    """Magnitude as float or float array, and its units; (None, None) where care is needed."""
+    if isinstance(value, str):
+        try:
+            value = typed.read(value)
+        except MathlibError:
+            return None, None
+    if value.__class__ is QUANTITY:
+        number, container = value._magnitude, value._units
+    elif word.bare:
+        number, container = value, word.container
+    else:
+        return None, None
+    if number.__class__ is np.ndarray and number.dtype.kind in "iuf":
+        return (number.astype(np.float64, copy=False) if number.ndim else float(number)), container
+    if isinstance(number, int | float | np.floating | np.integer) and not isinstance(number, bool):
+        with contextlib.suppress(OverflowError):  # an integer beyond what a float holds
+            return float(number), container
+    return None, None
+
+
+def defined(title: str, letter: str, told: tuple[str, ...]) -> Word:
+    """Read one line of ``where``; a constant needs a value of the right unit and a source."""
+    if isinstance(told, str) or not 3 <= len(told) <= len(_TOLD) or len(told) == 5:
+        raise FormulaError(
+            f"{title}: {letter} needs (word, unit, meaning[, sign[, default, source]]); "
+            f"got {told!r}."
+        )
+    word = Word(**dict(zip(_TOLD, told, strict=False)), letter=letter)
+    try:
+        if word.kind and word.default is not None and word.sign in SIGNS:
+            base_value(word, word.default)
+    except MathlibError as fault:
+        raise FormulaError(f"{title}: {word.word}: {fault}") from None
+    return word
 
 
 def result(value: Any, wanted: UnitsContainer) -> Quantity:

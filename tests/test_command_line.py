@@ -147,7 +147,7 @@ BAD = {
     "Latin-1": (["check", "latin.toml"], "not UTF-8"),
     "not TOML": (["check", "prose.toml"], "this is not TOML"),
     "nested without end": (["check", "nested.toml"], "brackets within brackets"),
-    "bare number": (["check", "bare.toml"], "job.speed = 100: needs a speed, in a unit such as mm/s"),
+    "bare number": (["check", "bare.toml"], 'got the bare number 100. Write "100 mm/s"'),
     "wrong dimension": (["check", "kind.toml"], "job.speed = '100 mm': needs a speed"),
     "unknown unit": (["check", "unit.toml"], "there is no unit 'mmm'"),
     "not a number": (["check", "nan.toml"], "job.speed = nan"),

@@ -100,7 +100,7 @@ def test_typed_value_stays_exact_between_places_and_beyond_the_end():
     ("text", "told"),
     [
         ("7 kg", "length needs a length"),
-        ("7", "length needs a length"),
+        ("7", "length needs a unit such as mm; got the bare number 7"),
         ("2,5 mm", "decimal comma"),
         ("2*3 mm", "not evaluated"),
         ("-4 mm", "positive"),

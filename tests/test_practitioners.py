@@ -337,5 +337,5 @@ def test_millimetres_per_minute_read_as_per_second() -> None:
     doses = [dose.line_energy(power="5 W", speed=speed).magnitude
              for speed in ("800 mm/min", "800 mm/s")]  # fmt: skip
     assert doses[1] / doses[0] == pytest.approx(1 / 60, rel=1e-12)
-    with pytest.raises(UnitError, match="speed needs a speed.*got the bare number 800"):
+    with pytest.raises(UnitError, match="speed needs a unit such as mm/s; got the bare number 800"):
         dose.line_energy(power="5 W", speed=800)

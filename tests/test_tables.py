@@ -49,7 +49,10 @@ def test_a_cell_may_hold_a_line_break(folder: Path) -> None:
     ("row", "told"),
     [
         ("a,9,1,estimate,book,2026", "line 2: 6 cells under 7 heads"),
-        ("a,9 mm,1,estimate,book,2026,", "width: '9 mm' is neither a number nor low..typical..high"),
+        (
+            "a,9 mm,1,estimate,book,2026,",
+            "width: '9 mm' is neither a number nor low..typical..high",
+        ),
         ("a,nan,1,estimate,book,2026,", "width: 'nan' is neither"),
         ("a,inf,1,estimate,book,2026,", "width: 'inf' is neither"),
         ("a,1e400,1,estimate,book,2026,", "width: '1e400' is neither"),
@@ -62,7 +65,7 @@ def test_a_cell_may_hold_a_line_break(folder: Path) -> None:
         ("a,9,1,guess,book,2026,", "kind is one of measured, catalogue, estimate"),
         ("a,9,1,estimate,b,2026,\na,9,1,estimate,b,2026,", "line 3: a second row 'a'"),
     ],
-)  # fmt: skip
+)
 def test_a_wrong_row_is_told_with_its_line(folder: Path, row: str, told: str) -> None:
     write(folder, HEAD + row + "\n")
     with pytest.raises(TableError, match=told):

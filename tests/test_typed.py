@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from mathlib import typed, units
 from mathlib.errors import MathlibError, TextRefused, UnitError
+from mathlib.spellings import SPELLINGS
 
 GRAVITY = 9.80665  # m/s^2, exact by definition
 POUND = 0.45359237  # kg, exact by definition
@@ -582,7 +583,7 @@ def test_words_of_trade_are_a_mass_or_a_force_as_wanted(word, wanted):
 
 # Properties ---------------------------------------------------------------------------------------
 
-SPELLED = sorted(units.SPELLINGS)
+SPELLED = sorted(SPELLINGS)
 finite = st.floats(allow_nan=False, allow_infinity=False)
 
 

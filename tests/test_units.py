@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from mathlib import Q, units
 from mathlib.errors import TextRefused, UnitError
+from mathlib.spellings import GLUED, SPELLINGS
 
 
 @pytest.mark.parametrize(
@@ -63,14 +64,13 @@ def test_what_is_no_unit_is_refused(text: str, told: str) -> None:
 @given(st.text(max_size=60))
 def test_any_text_is_a_unit_or_refused(text: str) -> None:
     try:
-        found = units.container(text)
-    except TextRefused as refused:
-        assert len(str(refused)) < 400
-    else:
-        assert units.kind(found).factor > 0
+        factor = units.kind(units.container(text)).factor
+    except TextRefused:
+        return
+    assert factor > 0
 
 
-@pytest.mark.parametrize("text", [*units.SPELLINGS, *units._GLUED])
+@pytest.mark.parametrize("text", [*SPELLINGS, *GLUED])
 def test_every_spelling_reads_back_from_what_is_printed(text: str) -> None:
     found = units.container(text)
     again = units.container(units.spelled(found) or "1")

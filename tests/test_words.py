@@ -46,12 +46,16 @@ def test_a_word_may_be_left_out_where_the_function_allows() -> None:
         (lambda: side(area="4 mm^2"), WordError, "height .* missing"),
         (lambda: side(aera="4 mm^2", height="1 mm"), WordError, "no word aera; did you mean area"),
         (lambda: side(area=4, height="1 mm"), UnitError, 'Write "4 mm\\^2"'),
-        (lambda: side(area="4 mm", height="-1 mm"), UnitError, "area needs an area(.|\n)*height must"),
+        (
+            lambda: side(area="4 mm", height="-1 mm"),
+            UnitError,
+            "area needs an area(.|\n)*height must",
+        ),
         (lambda: side(area=None, height="1 mm"), UnitError, "area needs.*got None"),
         (lambda: side(area="4 mm^2", height="1 mm", shape="odd"), ValueRefused, "not finite"),
         (lambda: either(current_rms="-1 A"), ValueRefused, "current_rms must be positive"),
     ],
-)  # fmt: skip
+)
 def test_a_function_refuses_as_a_formula_does(call: Any, error: Any, told: str) -> None:
     with pytest.raises(error, match=told):
         call()
@@ -65,12 +69,12 @@ LENGTH = Word("length", "mm", "of it")
 def test_signs(sign: str, value: float) -> None:
     fits = {"positive": (1.0,), "zero": (0.0, 1.0), "signed": (-1.0, 0.0, 1.0)}[sign]
     word = Word("length", "mm", "of it", sign)
-    for given in (Q(value, "mm"), Q([value], "mm"), [Q(value, "mm")]):
+    for told in (Q(value, "mm"), Q([value], "mm"), [Q(value, "mm")]):
         if value in fits:
-            assert np.ravel(base_value(word, given))[0] == value / 1000
+            assert np.ravel(base_value(word, told))[0] == value / 1000
         else:
             with pytest.raises(ValueRefused, match="length must be"):
-                base_value(word, given)
+                base_value(word, told)
 
 
 @given(st.floats(1e-6, 1e6), st.sampled_from(["um", "mm", "cm", "m", "in", "mil", "ft"]))
@@ -90,9 +94,9 @@ def test_a_decimal_of_millimetres_is_that_decimal_of_metres(text: str, base: flo
 @pytest.mark.parametrize("number", [1e308, 5e-324])
 def test_a_number_that_leaves_the_floats_in_base_units_is_refused(number: float) -> None:
     unit = "km" if number > 1 else "nm"
-    for given in (Q(number, unit), Q([number], unit)):
+    for told in (Q(number, unit), Q([number], unit)):
         with pytest.raises(ValueRefused, match="length is too large or too small"):
-            base_value(LENGTH, given)
+            base_value(LENGTH, told)
 
 
 @pytest.mark.parametrize("degrees", [-20.0, 0.0, 36.6])

@@ -134,7 +134,8 @@ def tell(value: Quantity, digits: int = 3) -> str:
 
 def percent(part: Any) -> str:
     """Write a ratio as a percentage; of drawn machines the one in the middle."""
-    return f"{100 * float(np.nanmedian(part)):.2g} %"
+    hundredths = 100 * float(np.nanmedian(part))
+    return f"{hundredths:.0f} %" if abs(hundredths) >= 10 else f"{hundredths:.2g} %"
 
 
 def flip(find: Callable[[], Quantity]) -> Quantity | None:

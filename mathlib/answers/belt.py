@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from mathlib.answers import Answer, Values, evaluate, settled, share, sources_of, tell
+from mathlib.answers import Answer, Values, evaluate, percent, settled, share, sources_of, tell
 from mathlib.errors import Unanswerable
 from mathlib.motion import belts, drive, gantries, tension
 from mathlib.motion.gantry import Gantry
@@ -117,7 +117,7 @@ def answer(machine: Machine) -> Answer:
     elif not certain:
         verdict = (
             f"{told} Whether {tell(typical['tension'])} is enough cannot be told yet: it is in "
-            f"{share(tight):.0%} of the drawn machines. To settle it, {hear}."
+            f"{percent(share(tight))} of the drawn machines. To settle it, {hear}."
         )
     elif share(tight) > 0.5:
         verdict = f"{told} {tell(typical['tension'])} is enough. To check it, {hear}."

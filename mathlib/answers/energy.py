@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from mathlib.answers import Answer, Values, evaluate, settled, share, sources_of, spot, tell
+from mathlib.answers import (
+    Answer,
+    Values,
+    evaluate,
+    percent,
+    settled,
+    share,
+    sources_of,
+    spot,
+    tell,
+)
 from mathlib.laser import dose
 
 if TYPE_CHECKING:
@@ -45,7 +55,7 @@ def answer(machine: Machine) -> Answer:
     if not certain:
         verdict = (
             f"{told} Whether the lines overlap cannot be told yet: they do in "
-            f"{share(overlaps):.0%} of the drawn heads. Measure the spot."
+            f"{percent(share(overlaps))} of the drawn heads. Measure the spot."
         )
     elif share(overlaps) > 0.5:
         verdict = f"{told} The lines overlap, so the mean is what an area gets."

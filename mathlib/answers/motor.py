@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from mathlib.answers import Answer, Values, evaluate, flip, settled, share, sources_of, tell
+from mathlib.answers import (
+    Answer,
+    Values,
+    evaluate,
+    flip,
+    percent,
+    settled,
+    share,
+    sources_of,
+    tell,
+)
 from mathlib.motion import belts, drive, pull_out, steppers
 from mathlib.units import Q, Quantity
 
@@ -89,8 +99,13 @@ def values(machine: Machine, motor: Motor) -> Values:
     }
 
 
-def torque_at_speed(machine: Machine, motor: Motor, speed: Quantity) -> Quantity:
-    """Pull-out torque to expect at a belt speed; of a drawn machine with its share drawn too."""
+def torque_at_speed(
+    machine: Machine, motor: Motor, speed: Quantity, normal: float = 0.0
+) -> Quantity:
+    """Pull-out torque to expect at a belt speed; of a drawn machine with its share drawn too.
+
+    ``normal`` is the deviate of a machine that is not drawn, 0 for the typical one.
+    """
     radius = drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth)
     turning = belts.belt_speed_of_shaft.solve(
         "shaft_speed", belt_speed=speed, pitch_diameter=2.0 * radius
@@ -103,7 +118,7 @@ def torque_at_speed(machine: Machine, motor: Motor, speed: Quantity) -> Quantity
     )
     # One deviate for each drawn machine, the same for both motors: what they share in kind.
     drawn = np.random.default_rng([_DERATED, machine.draws]).standard_normal(machine.draws)
-    found: Quantity = bound * pull_out.derating(cycles, drawn if machine.draws else 0.0)
+    found: Quantity = bound * pull_out.derating(cycles, drawn if machine.draws else normal)
     return found
 
 
@@ -131,7 +146,7 @@ def answer(machine: Machine) -> Answer:
     )
     if share(neither) >= 0.1:
         verdict = (
-            f"{told} Neither can be chosen from the nameplate: in {share(neither):.0%} of the "
+            f"{told} Neither can be chosen from the nameplate: in {percent(share(neither))} of the "
             f"drawn machines both have less than {ENOUGH:g} times the torque that the job asks, or "
             "ask for more steps than the controller sends. Lower the acceleration, or do the "
             "pull test."
@@ -139,7 +154,7 @@ def answer(machine: Machine) -> Answer:
     elif not certain:
         verdict = (
             f"{told} Which is better cannot be told yet: the {own} motor is in "
-            f"{share(finer):.0%} of the drawn machines. Measure friction and weigh what moves."
+            f"{percent(share(finer))} of the drawn machines. Measure friction and weigh what moves."
         )
     else:
         gain = "" if np.all(np.isnan(gap)) else f", {_gain(gap, better == own):.2g} times as good"
@@ -214,8 +229,10 @@ def _shows(machine: Machine, drawn: Values) -> str:
         return "The other one slips at this acceleration."
     part = float(np.nanmedian(worse)) / float(np.median(machine.job.accuracy.magnitude))
     if part < 1 / 3:
-        return f"It hardly shows: even the worse motor uses {part:.0%} of what the work allows."
-    return f"It shows: the worse motor uses {part:.0%} of what the work allows."
+        return (
+            f"It hardly shows: even the worse motor uses {percent(part)} of what the work allows."
+        )
+    return f"It shows: the worse motor uses {percent(part)} of what the work allows."
 
 
 def _flips(machine: Machine, typical: Values) -> Values:
@@ -281,7 +298,9 @@ def _warnings(machine: Machine, drawn: Values, own: str, other: str) -> tuple[st
             continue
         slips = share(np.isnan(drawn[f"{prefix}acceleration_lag"].magnitude))
         if slips > 0.01:
-            found.append(f"The {name} motor slips at this acceleration in {slips:.0%} of cases.")
+            found.append(
+                f"The {name} motor slips at this acceleration in {percent(slips)} of cases."
+            )
         rate = drawn[f"{prefix}step_rate_diagonal"].to("step/s").magnitude
         if share(rate > machine.controller.highest_step_rate.magnitude) > 0:
             found.append(

@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from mathlib.answers import Answer, Values, evaluate, ratio, settled, share, sources_of, tell
+from mathlib.answers import (
+    Answer,
+    Values,
+    evaluate,
+    percent,
+    ratio,
+    settled,
+    share,
+    sources_of,
+    tell,
+)
 from mathlib.motion import drive, gantries, resonance, steppers
 from mathlib.units import Q, Quantity
 
@@ -104,8 +114,8 @@ def answer(machine: Machine) -> Answer:
     warnings = []
     if float(np.nanmedian(loss)) > 0.1:
         warnings.append(
-            f"The motors' magnetic spring takes {float(np.nanmedian(loss)):.0%} off the frequency: "
-            "the usual estimate from the belt alone is too high here."
+            f"The motors' magnetic spring takes {percent(loss)} off the frequency: the "
+            "usual estimate from the belt alone is too high here."
         )
     return Answer(
         asked="What rings?",

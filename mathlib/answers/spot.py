@@ -6,7 +6,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from mathlib.answers import Answer, Values, evaluate, ratio, settled, share, sources_of, tell
+from mathlib.answers import (
+    Answer,
+    Values,
+    evaluate,
+    percent,
+    ratio,
+    settled,
+    share,
+    sources_of,
+    tell,
+)
 from mathlib.errors import Unanswerable
 from mathlib.laser import beams
 from mathlib.units import Quantity
@@ -113,7 +123,7 @@ def answer(machine: Machine) -> Answer:
     if not certain:
         verdict = (
             f"{told} Whether lines {spacing} apart touch cannot be told yet: they leave gaps in "
-            f"{share(narrower):.0%} of the drawn heads. Measure the spot."
+            f"{percent(share(narrower))} of the drawn heads. Measure the spot."
         )
     elif share(narrower) > 0.5:
         verdict = f"{told} Lines {spacing} apart leave gaps between their 1/e² widths."

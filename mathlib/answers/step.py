@@ -89,7 +89,8 @@ def answer(machine: Machine) -> Answer:
     elif not certain:
         verdict = (
             f"{told} Whether friction or the lattice sets the finest move cannot be told yet: "
-            f"friction does in {share(friction_rules):.0%} of the drawn machines. Measure friction."
+            f"friction does in {percent(share(friction_rules))} of the drawn machines. "
+            "Measure friction."
         )
     elif share(friction_rules) > 0.5:
         verdict = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import html
 import io
+import math
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Final, NamedTuple
@@ -46,8 +47,11 @@ class Control:
     def at(self, place: int) -> Quantity:
         """Value at a place of the slider, which has places from 0 to 100."""
         low, high = float(self.low.magnitude), float(self.high.magnitude)
-        number = float(f"{low + (high - low) * place / _STEPS:.3g}")
-        return units.quantity(number, self.low._units)
+        each = (high - low) / _STEPS
+        number = low + each * place
+        # Three digits, or as many as tell one place from the next.
+        digits = max(3, 1 + math.ceil(math.log10(abs(number) / each))) if number else 3
+        return units.quantity(float(f"{number:.{digits}g}"), self.low._units)
 
     def place(self, value: Quantity) -> int:
         """Place of the slider nearest to a value, at an end for what lies beyond it."""

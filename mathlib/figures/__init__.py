@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from mathlib.machine import Machine
 
 #: Answers that have a picture.
-NAMES: Final = ("step", "motor", "ringing", "spot")
+NAMES: Final = ("step", "motor", "torque", "belt", "square", "ringing", "spot")
 
 _DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
 _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
@@ -50,6 +50,36 @@ def describe(name: str, answer: Answer, machine: Machine) -> str:
     """Say in a sentence or two what the picture shows, with its numbers."""
     told: str = _chapter(name).describe(answer, machine)
     return told
+
+
+class Picture:
+    """A figure for a notebook: a PNG, with the sentence for those who cannot see it."""
+
+    def __init__(self, figure: Figure, description: str) -> None:
+        self.figure, self.description = figure, description
+
+    def __repr__(self) -> str:
+        """Give the sentence."""
+        return self.description
+
+    def _repr_mimebundle_(self, **_: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+        import base64
+
+        import matplotlib
+
+        from mathlib.figures import style
+
+        written = io.BytesIO()
+        with matplotlib.rc_context(style.RC):
+            self.figure.savefig(written, format="png", dpi=100, metadata={"Software": None})
+        encoded = base64.b64encode(written.getvalue()).decode()
+        shown = {"image/png": encoded, "text/plain": self.description}
+        return shown, {"image/png": {"alt": self.description}}
+
+
+def picture(name: str, answer: Answer, machine: Machine) -> Picture:
+    """Draw the answer of this name for a notebook; see ``draw`` and ``describe``."""
+    return Picture(draw(name, answer, machine), describe(name, answer, machine))
 
 
 def _chapter(name: str) -> Any:
