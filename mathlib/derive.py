@@ -1,4 +1,4 @@
-"""What follows from an equation by algebra: its inverse, slopes and uncertainty.
+"""What follows from an equation by algebra: its inverse and its slopes.
 
 SymPy is loaded here, when one of them is first asked for, and SciPy where a bracket is searched.
 """
@@ -87,10 +87,12 @@ class _Symbols:
 
 @lru_cache(maxsize=256)
 def symbols_of(formula: Formula) -> _Symbols:
+    """Give SymPy's view of a formula, made once."""
     return _Symbols(formula)
 
 
 def check_solve_words(formula: Formula, word: str, given: Mapping[str, Any]) -> list[Word]:
+    """Give the words that are needed to find ``word``; refuse one that does not exist."""
     takes = [w for w in (formula.output, *formula.inputs) if w.word != word]
     if len(takes) == len(formula.inputs) + 1:
         told = ", ".join(w.word for w in (formula.output, *formula.inputs))

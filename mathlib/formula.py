@@ -27,8 +27,6 @@ from mathlib.units import QUANTITY, Quantity
 from mathlib.words import SIGNS, Word
 
 _REMEMBERED: Final = 512  # unit combinations whose compiled code a formula keeps
-
-
 #: Keywords of the methods, which no input can have as its word.
 _WORDS_TAKEN: Final = ("self", "word", "bracket", "spread", "of", "allow_missing")
 

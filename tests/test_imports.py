@@ -25,6 +25,7 @@ ROWS = (
         "labelled",
         "formula",
         "derive",
+        "uncertain",
         "fields",
         "tables",
         "catalogue",

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from mathlib.machine import Machine
 
 _REACH: Final = Q("10 mm")  # of the sliders that move a pulley
-_SIZE: Final = (5.2, 4.1)
+_SIZE: Final = (5.2, 4.3)
 
 
 def panel(machine: Machine, pulley: str = "") -> Panel:
@@ -91,16 +91,13 @@ class _View:
         self.belt, self.number = _found(self.designed, pulley)
         path = self.designed.paths[self.belt]
         self.pulley = f"{path.name}, {path.nodes[self.number].name}"
-        belts = sorted({*belt.shown_belts(self.designed), self.belt})
-        if self.designed.layout.belts in ("crossed", "single"):
-            belts = [self.belt]
         with matplotlib.rc_context(style.RC):
-            self.figure, axes = style.new("The dotted circle is where the pulley should be", _SIZE)
+            self.figure, axes = style.new("Dotted: where the pulley should be", _SIZE)
             axes.remove()
             grid = self.figure.add_gridspec(1, 2, width_ratios=[3.7, 1.0])
             self.axes = self.figure.add_subplot(grid[0, 0])
             window = (self.figure.add_subplot(grid[0, 1]), self.belt, self.number)
-            self.picture = belt.RoutePicture(self.axes, [window], self.designed, belts)
+            self.picture = belt.RoutePicture(self.axes, [window], self.designed, [self.belt])
             x, y = (0.3 * self.designed.layout.travel_x, 0.4 * self.designed.layout.travel_y)
             self.words = belt.lengths_above(self.axes, self.designed, x, y, [self.belt])
 
@@ -158,9 +155,7 @@ class _Runs:
     def __init__(self, machine: Machine) -> None:
         self.machine = machine.typical()
         with matplotlib.rc_context(style.RC):
-            self.figure, axes = style.new(
-                "Arrows: from the wanted place to where the head stands", (5.2, 4.0)
-            )
+            self.figure, axes = style.new("Arrows lead to where the head stands", (5.2, 4.0))
             self.map = square.ErrorMap(axes, gantries.gantry(self.machine.layout))
 
     def update(self, values: dict[str, Quantity]) -> Seen:

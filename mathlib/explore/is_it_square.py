@@ -64,9 +64,7 @@ class _View:
     def __init__(self, machine: Machine, test: SquareTest) -> None:
         self.machine, self.test = machine.typical(), test
         with matplotlib.rc_context(style.RC):
-            self.figure, axes = style.new(
-                "The field leans like this, far less than drawn", (5.2, 3.9)
-            )
+            self.figure, axes = style.new("The field leans far less than drawn", (5.2, 3.9))
             self.picture = square.SkewPicture(axes, test.width, test.depth)
 
     def update(self, values: dict[str, Quantity]) -> Seen:

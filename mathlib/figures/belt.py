@@ -9,7 +9,7 @@ import numpy as np
 from mathlib.figures import style
 from mathlib.motion import gantries
 from mathlib.motion.gantry import Gantry
-from mathlib.motion.routes import Node, Pose, Route
+from mathlib.motion.routes import BeltPath, Node, Pose
 from mathlib.units import Q, Quantity, show
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ _TOOTH: Final = 1.6  # mm, drawn height of a belt's tooth
 _MOST_ZOOMS: Final = 5
 
 
-def traced(route: Route, at: Pose) -> tuple[np.ndarray, np.ndarray]:
+def traced(route: BeltPath, at: Pose) -> tuple[np.ndarray, np.ndarray]:
     """Points along the belt at one pose, from the first end to the drive, and on from there.
 
     Straight runs go from tangent point to tangent point; arcs are lines of 1/40 turn at most. The
@@ -54,17 +54,17 @@ def traced(route: Route, at: Pose) -> tuple[np.ndarray, np.ndarray]:
     return whole[: parted + 1], whole[parted:]
 
 
-def teeth_side(route: Route) -> float:
+def teeth_side(route: BeltPath) -> float:
     """Side of the belt that has the teeth, +1 for left: the one that its driven pulley is on."""
     return route.nodes[route.driven].turn
 
 
-def has_teeth(route: Route, number: int) -> bool:
+def has_teeth(route: BeltPath, number: int) -> bool:
     """Tell whether a pulley touches the belt's toothed side; the others carry its back."""
     return route.nodes[number].turn == teeth_side(route)
 
 
-def _ticks(route: Route, line: np.ndarray, pitch: float) -> np.ndarray:
+def _ticks(route: BeltPath, line: np.ndarray, pitch: float) -> np.ndarray:
     """Short strokes for a belt's teeth, one for each pitch; nan parts them."""
     steps = np.diff(line, axis=0)
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*steps.T))])
@@ -202,7 +202,7 @@ class RoutePicture:
                 ("frame; □ is a motor", 0),
             )
         }
-        self.names["frame; □ is a motor"].xy = (0.76 * width, -over / 2 - 12)
+        self.names["frame; □ is a motor"].xy = (0.28 * width, -over / 2 - 12)
 
     def _belt_lines(self, pane: Axes, belt: int) -> list[Any]:
         full = belt in self.belts

@@ -153,6 +153,8 @@ class ErrorMap:
             "", (0, 1), xycoords="axes fraction", xytext=(0, 8), textcoords="offset points"
         )
         axes.set_aspect("equal")
+        axes.set_xlim(-0.11 * ends[0], 1.11 * ends[0])
+        axes.set_ylim(-0.11 * ends[1], 1.11 * ends[1])
         axes.set_xlabel("x, along the moving beam, in mm")
         axes.set_ylabel("y, along the rails, in mm")
 
@@ -164,7 +166,7 @@ class ErrorMap:
         self.map.set_array(size)
         self.map.set_clim(0.0, max(worst, 1e-6))
         arrows = _error(gantry, *self.coarse).position.magnitude
-        room = 0.8 * min(side[1] for side in self.coarse)
+        room = 0.1 * self.coarse[1][-1]
         times = 1.0 if worst < 1e-9 else round_number(room / worst)
         self.arrows.set_UVC(times * arrows[..., 0], times * arrows[..., 1])
         self.told.set_text(

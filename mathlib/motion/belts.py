@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any, Final, NamedTuple
+
 from mathlib.fields import optional, quantity, record
 from mathlib.formula import Example, Formula
 from mathlib.units import Quantity
@@ -353,3 +355,58 @@ stretch = Formula(
         "by hand: 10 * 500 / 45000 = 0.11111",
     ),
 )
+
+
+class ToldPitch(NamedTuple):
+    """What a length over many teeth says of the pitch: all standard ones that it allows."""
+
+    pitch: Quantity
+    std: Quantity
+    fits: tuple[str, ...]
+
+
+#: Pitches that small machines meet, in mm, by what the trade calls them.
+PITCHES: Final = {
+    "2 mm": 2.0,
+    "MXL, 0.080 in": 2.032,
+    "40 DP, 0.0816 in": 2.073,
+    "2.5 mm": 2.5,
+    "3 mm": 3.0,
+    "5 mm": 5.0,
+    "XL, 1/5 in": 5.08,
+}
+
+
+def told_pitch(*, length: Any, spaces: Any, reading: Any) -> ToldPitch:
+    """Tell the pitch of a belt from a length over many tooth spaces.
+
+    Parameters
+    ----------
+    length : length
+        From one tooth to another, the same flank of both.
+    spaces : int
+        Tooth spaces between them; the more, the better they tell 2.000 from 2.032 mm.
+    reading : length
+        Standard uncertainty of the length.
+
+    Returns
+    -------
+    ToldPitch
+        ``.pitch`` and ``.std``, and ``.fits``: the standard pitches within two of them. Several
+        names mean that it cannot be told yet; none, that the belt is none of these.
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As a formula does.
+
+    Examples
+    --------
+    >>> told_pitch(length="4.001 in", spaces=50, reading="0.1 mm").fits
+    ('MXL, 0.080 in',)
+
+    """
+    found = pitch_from_span.uncertainty({"length": reading}, length=length, spaces=spaces)
+    value, std = (float(q.to("mm").magnitude) for q in (found.value, found.std))
+    fits = tuple(name for name, pitch in PITCHES.items() if abs(pitch - value) <= 2 * std)
+    return ToldPitch(found.value, found.std, fits)

@@ -15,7 +15,7 @@ from mathlib import words
 from mathlib.errors import ValueRefused
 from mathlib.motion.gantry import Gantry as Gantry
 from mathlib.motion.gantry import Layout as Layout
-from mathlib.motion.routes import Node, Pulley, Route
+from mathlib.motion.routes import BeltPath, Node, Pulley
 from mathlib.words import Word
 
 _TEETH = 20.0  # of a pulley that a layout does not describe
@@ -85,7 +85,7 @@ def _sizes(layout: Layout) -> _Sizes:
     return _Sizes(width, reach_x, reach_y, margin, clamp, over, radius, shift)
 
 
-def _given(layout: Layout, routes: tuple[Route, ...]) -> tuple[Route, ...]:
+def _given(layout: Layout, routes: tuple[BeltPath, ...]) -> tuple[BeltPath, ...]:
     """Put a layout's own pulleys in place of the usual ones."""
     if layout.pulleys is None:
         return routes
@@ -96,7 +96,7 @@ def _given(layout: Layout, routes: tuple[Route, ...]) -> tuple[Route, ...]:
     return tuple(_with_pulleys(layout, r, p) for r, p in zip(routes, layout.pulleys, strict=True))
 
 
-def _with_pulleys(layout: Layout, route: Route, pulleys: Sequence[Pulley]) -> Route:
+def _with_pulleys(layout: Layout, route: BeltPath, pulleys: Sequence[Pulley]) -> BeltPath:
     usual = route.nodes[1:-1]
     nodes = [
         Node(
@@ -117,7 +117,7 @@ def _with_pulleys(layout: Layout, route: Route, pulleys: Sequence[Pulley]) -> Ro
                 f"{route.name}: no toothed pulley on the frame can be the driven one."
             )
         driven = toothed[0] + 1
-    return Route([route.nodes[0], *nodes, route.nodes[-1]], driven, route.pivot_x, route.name)
+    return BeltPath([route.nodes[0], *nodes, route.nodes[-1]], driven, route.pivot_x, route.name)
 
 
 def crossed_belts(layout: Layout) -> Gantry:
@@ -155,7 +155,7 @@ def crossed_belts(layout: Layout) -> Gantry:
     return Gantry(layout, _given(layout, (left, right)), (1.0, -1.0))
 
 
-def _crossed_route(s: _Sizes, name: str, mirrored: bool) -> Route:
+def _crossed_route(s: _Sizes, name: str, mirrored: bool) -> BeltPath:
     r, w = s.radius, s.width
     front, rear = -s.over, s.reach_y + s.over
     names = ("beam left", "motor", "rear left", "rear right", "beam right")
@@ -175,7 +175,7 @@ def _crossed_route(s: _Sizes, name: str, mirrored: bool) -> Route:
             x = 2 * s.margin - x
         told = _mirror_name(told) if mirrored else told
         made.append(Node(told, x, y, on, radius, -turn if mirrored else turn))
-    return Route(made, 2, w / 2.0, name)
+    return BeltPath(made, 2, w / 2.0, name)
 
 
 def _mirror_name(name: str) -> str:
@@ -244,7 +244,7 @@ def common_shaft(layout: Layout) -> Gantry:
     return Gantry(layout, _given(layout, routes), (1.0, 1.0, 1.0))
 
 
-def _x_route(s: _Sizes) -> Route:
+def _x_route(s: _Sizes) -> BeltPath:
     """Lay a loop along the beam; its motor and idler ride on the beam."""
     r = s.radius
     nodes = [
@@ -253,10 +253,10 @@ def _x_route(s: _Sizes) -> Route:
         Node("idler", s.width, 0.0 + s.shift, "beam", r, 1.0),
         Node("last end", s.margin + s.clamp, r, "carriage"),
     ]
-    return Route(nodes, 1, s.width / 2.0, "belt x")
+    return BeltPath(nodes, 1, s.width / 2.0, "belt x")
 
 
-def _y_route(s: _Sizes, name: str, x: float) -> Route:
+def _y_route(s: _Sizes, name: str, x: float) -> BeltPath:
     """Lay a loop along one rail; motor in front, idler at the rear."""
     r = s.radius
     nodes = [
@@ -265,7 +265,7 @@ def _y_route(s: _Sizes, name: str, x: float) -> Route:
         Node("idler", x + s.shift, s.reach_y + s.over, "frame", r, -1.0),
         Node("last end", x + r, 2.0, "beam"),
     ]
-    return Route(nodes, 1, s.width / 2.0, name)
+    return BeltPath(nodes, 1, s.width / 2.0, name)
 
 
 def single_belt(layout: Layout) -> Gantry:
@@ -311,5 +311,5 @@ def single_belt(layout: Layout) -> Gantry:
             if mirrored:
                 x = 2 * s.margin - x if on == "carriage" else w - x
             made.append(Node(told, x, y, on, radius, -turn if mirrored else turn))
-        routes.append(Route(made, 2, w / 2.0, name))
+        routes.append(BeltPath(made, 2, w / 2.0, name))
     return Gantry(layout, _given(layout, tuple(routes)), (1.0, -1.0))

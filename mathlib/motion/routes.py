@@ -100,7 +100,7 @@ class Pose(NamedTuple):
     pivot_x: float
 
 
-class Route:
+class BeltPath:
     """A belt from one end to the other; nodes in order, the first and last are its ends.
 
     Parameters
@@ -210,6 +210,30 @@ class Route:
                 made[part, ..., axis] = _sum(terms[part][axis], ())
         return made[0], made[1]
 
+    def curvatures(self, at: Pose) -> tuple[Any, Any]:
+        """Second derivatives of both part-lengths: shape (..., 3, 3); 1/mm, 1, mm.
+
+        A run that turns by its ends' step across it lengthens by the square of that step over
+        its length, as in a truss; arcs add nothing. Yaw also moves a node along a circle.
+        """
+        runs, tangents = self._runs(at)
+        shape = _shape(at)
+        both = np.zeros((2, *shape, 3, 3))
+        moves = [_jacobian(node, at, shape) for node in self.nodes]
+        for number, (run, (u_x, u_y)) in enumerate(zip(runs, tangents, strict=True)):
+            step = moves[number + 1] - moves[number]
+            across = step[..., 1, :] * np.asarray(u_x)[..., None]
+            across = across - step[..., 0, :] * np.asarray(u_y)[..., None]
+            part = 0 if number < self.driven else 1
+            outer = across[..., :, None] * across[..., None, :]
+            both[part] += outer / np.asarray(run)[..., None, None]
+        for number, node in enumerate(self.nodes):
+            for part in (0, 1):
+                share = self._share(number, part, tangents)
+                if node.on != "frame" and share is not None:
+                    _add_turning(both[part], node, share, at)
+        return both[0], both[1]
+
     def _share(
         self, number: int, part: int, tangents: list[tuple[Any, Any]]
     ) -> tuple[Any, Any] | None:
@@ -246,8 +270,11 @@ class Route:
         centres = self.places(at)
         for number in range(len(self.nodes) - 1):
             a, b = self.nodes[number], self.nodes[number + 1]
-            dx = centres[number + 1][0] - centres[number][0]
-            dy = centres[number + 1][1] - centres[number][1]
+            if a.on != "frame" and b.on != "frame":  # both ride on the beam: y does not enter
+                dx, dy = _rotated(_arm(b, at), _arm(a, at), at.yaw)
+            else:
+                dx = centres[number + 1][0] - centres[number][0]
+                dy = centres[number + 1][1] - centres[number][1]
             shift = b.turn * b.radius - a.turn * a.radius
             square = dx * dx + dy * dy
             left = square - shift * shift
@@ -297,6 +324,40 @@ def _moved(node: Node, share: tuple[Any, Any], at: Pose) -> tuple[Any, Any, Any]
     by_x = share[0] * cos + share[1] * sin if node.on == "carriage" else 0.0
     by_yaw = share[1] * (cos * along - sin * across) - share[0] * (sin * along + cos * across)
     return by_x, share[1], by_yaw
+
+
+def _jacobian(node: Node, at: Pose, shape: tuple[int, ...]) -> Any:
+    """Motion of a node's centre for x, y and yaw: shape (..., 2, 3)."""
+    found = np.zeros((*shape, 2, 3))
+    if node.on == "frame":
+        return found
+    cos, sin = np.cos(at.yaw), np.sin(at.yaw)
+    along, across = _arm(node, at)
+    if node.on == "carriage":
+        found[..., 0, 0], found[..., 1, 0] = cos, sin
+    found[..., 1, 1] = 1.0
+    found[..., 0, 2] = -sin * along - cos * across
+    found[..., 1, 2] = cos * along - sin * across
+    return found
+
+
+def _add_turning(total: Any, node: Node, share: tuple[Any, Any], at: Pose) -> None:
+    """Add what the node's own circle about the pivot gives: yaw twice, and x with yaw."""
+    cos, sin = np.cos(at.yaw), np.sin(at.yaw)
+    along, across = _arm(node, at)
+    total[..., 2, 2] -= share[0] * (cos * along - sin * across)
+    total[..., 2, 2] -= share[1] * (sin * along + cos * across)
+    if node.on == "carriage":
+        mixed = share[1] * cos - share[0] * sin
+        total[..., 0, 2] += mixed
+        total[..., 2, 0] += mixed
+
+
+def _rotated(end: tuple[Any, float], start: tuple[Any, float], yaw: Any) -> tuple[Any, Any]:
+    """Turn the step from one place on the beam to another into the frame."""
+    along, across = end[0] - start[0], end[1] - start[1]
+    cos, sin = np.cos(yaw), np.sin(yaw)
+    return cos * along - sin * across, sin * along + cos * across
 
 
 def _arm(node: Node, at: Pose) -> tuple[Any, float]:

@@ -15,7 +15,7 @@ from mathlib.errors import ValueRefused
 from mathlib.motion import belts, gantries
 from mathlib.motion.belts import Belt
 from mathlib.motion.gantries import Layout
-from mathlib.motion.routes import Node, Pose, Pulley, Route
+from mathlib.motion.routes import BeltPath, Node, Pose, Pulley
 
 EA = 19_400.0  # N
 WIDTH = 480.0  # mm
@@ -187,13 +187,21 @@ class TestNotParallel:
         assert motor.x != idler.x
 
     def test_the_tolerance_of_a_pulley_gives_the_accuracy(self):
-        gantry = built("crossed")
-        for found in gantry.place_tolerance("0.05 mm"):
-            assert found.x.magnitude > 0
-            assert found.y.magnitude > 0
-        rear = next(t for t in gantry.place_tolerance("0.05 mm") if "a, rear right" in t.pulley)
-        double = next(t for t in gantry.place_tolerance("0.10 mm") if "a, rear right" in t.pulley)
-        assert double.x.magnitude == pytest.approx(2 * rear.x.magnitude)
+        found = built("crossed", overrun="45 mm").place_tolerance("0.05 mm")
+        by_name = {each.pulley: each for each in found}
+        # By hand: the run from rear right to beam right is s = 32.268 mm long at y = 300 mm and
+        # 182.268 mm in the middle. Out by e it grows by sqrt(s^2 + e^2) - s; half of that is belt
+        # travel, half of it again x and y, so 0.05 mm of place are 0.05 * 2 * sqrt(2) = 0.14142.
+        # e = 3.336 mm: sqrt(1041.22 + 11.129) - 32.268 = 0.17199, sqrt(33221.6 + 11.129) -
+        # 182.268 = 0.03053; the difference is 0.1415.
+        assert by_name["belt a, rear right"].x.magnitude == pytest.approx(3.336, rel=1e-3)
+        assert np.isinf(by_name["belt a, rear left"].x.magnitude)  # its run is across the frame
+        assert np.isinf(by_name["belt a, motor"].y.magnitude)
+
+    def test_four_times_the_error_is_allowed_for_about_twice_the_offset(self):
+        gantry = built("plain", overrun="45 mm")
+        one, four = (gantry.place_tolerance(a)[2].x.magnitude for a in ("0.01 mm", "0.04 mm"))
+        assert four == pytest.approx(2 * one, rel=0.02)  # the square law, to fourth order
 
 
 class TestRoutes:
@@ -209,7 +217,7 @@ class TestRoutes:
             Node("big", 0.0, 0.0, "frame", big, 1.0),
             Node("end", apart / 2, _lower_run(big, small, apart), "frame"),
         ]
-        first, second = Route(nodes, 2, 0.0).part_lengths("0 mm", "0 mm")
+        first, second = BeltPath(nodes, 2, 0.0).part_lengths("0 mm", "0 mm")
         whole = (
             2 * math.sqrt(apart**2 - (big - small) ** 2)
             + math.pi * (big + small)
@@ -225,7 +233,7 @@ class TestRoutes:
             Node("end", 80.0, 0.0, "frame"),
         ]
         with pytest.raises(ValueRefused, match="left and right overlap or touch"):
-            Route(nodes, 1, 0.0, "belt q").part_lengths("0 mm", "0 mm")
+            BeltPath(nodes, 1, 0.0, "belt q").part_lengths("0 mm", "0 mm")
 
     def test_a_pulley_on_the_wrong_side_is_named(self):
         nodes = [
@@ -234,7 +242,7 @@ class TestRoutes:
             Node("end", 100.0, 60.0, "frame"),
         ]
         with pytest.raises(ValueRefused, match="does not reach round idler"):
-            Route(nodes, 1, 0.0).part_lengths("0 mm", "0 mm")
+            BeltPath(nodes, 1, 0.0).part_lengths("0 mm", "0 mm")
 
     def test_a_smooth_idler_has_the_radius_of_the_side_that_runs_on_it(self):
         told = {"x": "0 mm", "y": "0 mm", "on": "frame", "side": "left", "diameter": "12 mm"}
@@ -334,3 +342,51 @@ class TestEnergisedMotors:
         found = gantry.stiffness("100 mm", "50 mm").translation.magnitude
         assert found.shape == (2, 2, 2)
         assert found[1] == pytest.approx(2 * found[0])
+
+
+class TestSecondDerivatives:
+    @pytest.mark.parametrize("kind", list(BUILDERS))
+    def test_they_equal_differences_of_the_gradients(self, kind):
+        for path in built(kind, run_offset="4 mm").paths:
+            here = np.array([120.0, 70.0, 0.03])
+            exact = np.array(path.curvatures(Pose(*here, path.pivot_x)))
+            for axis, step in enumerate(np.eye(3) * 1e-4):
+                up = np.array(path.gradients(Pose(*(here + step), path.pivot_x)))
+                down = np.array(path.gradients(Pose(*(here - step), path.pivot_x)))
+                assert exact[:, :, axis] == pytest.approx((up - down) / 2e-4, abs=1e-4)
+
+    def test_parallel_runs_do_not_curve_along_the_axes(self):
+        for path in built("crossed").paths:
+            for curvature in path.curvatures(Pose(120.0, 70.0, 0.0, path.pivot_x)):
+                assert curvature[:2, :2] == pytest.approx(np.zeros((2, 2)), abs=1e-12)
+
+
+class TestSpeeds:
+    def test_one_motor_runs_faster_on_the_diagonal(self):
+        gantry = built("crossed")
+        found = gantry.belt_speeds("100 mm/s", "45 deg", "100 mm", "50 mm").magnitude
+        assert found == pytest.approx([100 * math.sqrt(2), 0.0], abs=1e-9)
+
+    @pytest.mark.parametrize(("direction", "expected"), [(0, 150.0), (45, 106.066), (135, 106.066)])
+    def test_the_fastest_speed_for_a_limit_of_each_belt(self, direction, expected):
+        found = built("crossed").fastest_speed("150 mm/s", Q(direction, "deg"), "100 mm", "50 mm")
+        assert found.to("mm/s").magnitude == pytest.approx(expected, rel=1e-5)
+
+    def test_plain_axes_run_faster_on_the_diagonal_than_on_an_axis(self):
+        found = built("plain").fastest_speed("150 mm/s", "45 deg", "100 mm", "50 mm")
+        assert found.to("mm/s").magnitude == pytest.approx(150 * math.sqrt(2))
+
+
+class TestCures:
+    def test_the_pulley_that_is_out_of_place_is_named_first(self):
+        meant = built("crossed")
+        pulleys = [list(belt) for belt in _pulleys_of(meant)]
+        pulleys[0][3] = attrs.evolve(pulleys[0][3], x=pulleys[0][3].x + Q("1 mm"))
+        pulleys[1][3] = attrs.evolve(pulleys[1][3], x=pulleys[1][3].x + Q("0.1 mm"))
+        found = built("crossed", pulleys=tuple(tuple(belt) for belt in pulleys)).cures(meant)
+        assert [cure.pulley for cure in found] == ["belt a, rear right", "belt b, rear left"]
+        assert found[0].x.to("mm").magnitude == pytest.approx(-1.0)
+        assert found[0].left < found[1].left
+
+    def test_nothing_to_cure(self):
+        assert built("crossed").cures(built("crossed")) == []
