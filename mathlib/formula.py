@@ -244,7 +244,8 @@ class Formula:
         if not shape:
             made = known[0](*magnitudes)
         else:
-            made = in_blocks(known[1], magnitudes, shape) if 0 not in shape else None
+            code = known[1].code(magnitudes) if 0 not in shape else None
+            made = None if code is None else in_blocks(code, magnitudes, shape)
         return None if made is None else units.quantity(made, self._out)
 
     def _carefully(self, given: Mapping[str, Any], allow_missing: bool) -> Quantity:

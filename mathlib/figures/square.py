@@ -85,6 +85,8 @@ class SkewPicture:
             line.set_data([first[0], second[0]], [first[1], second[1]])
             word.xy = tuple(first + place * (second - first))
         told = f"far side shifted by {abs(shift):.3g} mm, drawn {times:g} times as far"
+        if abs(shift) < 1e-9:
+            told = "no skew: the diagonals are equal"
         self.told.set_text(told)
         return told
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from mathlib.answers import spot
 from mathlib.formula import Formula
 from mathlib.laser import beams, dose
-from mathlib.motion import belts, drive, lattice, resonance, steppers
+from mathlib.motion import belts, drive, lattice, resonance, squareness, steppers, tension
 from mathlib.record import scalar
 
 if TYPE_CHECKING:
@@ -88,6 +88,35 @@ def _motor(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     )
 
 
+def _belt(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    pluck = {
+        "frequency": values["pluck_frequency"],
+        "length": values["span_length"],
+        "mass_per_length": machine.belt.mass_per_length,
+    }
+    return (
+        Worked(belts.span_tension, pluck, "tension"),
+        Worked(tension.shaft_load, {"tension": values["tension"]}, "shaft_load"),
+    )
+
+
+def _square(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    found = []
+    if machine.square is not None:
+        test = machine.square
+        names = ("width", "depth", "diagonal_1", "diagonal_2")
+        diagonals = {name: getattr(test, name) for name in names}
+        far = {"distance": machine.machine.travel_y, "skew": values["skew"]}
+        found.append(Worked(squareness.skew_from_diagonals, diagonals, "skew"))
+        found.append(Worked(squareness.shear_shift, far, "shift"))
+    if "tooth_racking" in values.answer.values:
+        crossed = machine.machine.belts == "crossed"
+        turned = squareness.racking_crossed if crossed else squareness.racking_shaft
+        tooth = {"pitch": machine.belt.pitch, "rail_spacing": machine.frame.rail_spacing}
+        found.append(Worked(turned, tooth, "tooth_racking"))
+    return tuple(found)
+
+
 def _ringing(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     told = {"speed": machine.job.speed, "frequency": values["first_frequency_centre"]}
     ramp = {"speed": machine.job.speed, "acceleration": machine.job.acceleration}
@@ -124,6 +153,8 @@ def _energy(machine: Machine, values: _Values) -> tuple[Worked, ...]:
 _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "step": _step,
     "motor": _motor,
+    "belt": _belt,
+    "square": _square,
     "ringing": _ringing,
     "spot": _spot,
     "energy": _energy,
