@@ -103,10 +103,11 @@ class TestBeltRoute:
             explore.belt_route(machine, "rear")
 
     def test_pulley_that_gets_in_the_way_is_refused_by_name_and_the_picture_stays(self, machine):
-        panel = explore.belt_route(machine)
+        panel = explore.belt_route(machine, "belt a, motor")
+        panel.set("pulley.dx", "5 mm")
         good = panel.picture, panel.said
-        panel._fields["pulley.dy"].value = "-40 mm"
-        assert "rear right" in panel.refused
+        panel._fields["pulley.dy"].value = "60 mm"  # among the places of the beam's left pulley
+        assert "beam left and motor overlap" in panel.refused
         assert (panel.picture, panel.said) == good
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+import attrs
 import numpy as np
 
 from mathlib import words
@@ -36,14 +37,11 @@ def gantry(layout: Layout) -> Gantry:
 
     Examples
     --------
-    >>> from mathlib.motion.belts import Belt
-    >>> belt = Belt(pitch="2 mm", width="6 mm", specific_stiffness="19.4 kN",
-    ...             mass_per_length="8.3 g/m")
-    >>> layout = Layout(belts="shaft", rail_spacing="480 mm", travel_x="420 mm",
-    ...                 travel_y="300 mm", belt=belt)
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> layout = load(TAGMAKER).layout
     >>> print(gantry(layout).travel_matrix("100 mm", "50 mm").magnitude.round(9) + 0.0)
-    [[1. 0.]
-     [0. 1.]]
+    [[ 1.  1.]
+     [ 1. -1.]]
 
     """
     build = {
@@ -83,6 +81,13 @@ def _sizes(layout: Layout) -> _Sizes:
         )
     clamp = (margin - 2 * radius) / 2.0
     return _Sizes(width, reach_x, reach_y, margin, clamp, over, radius, shift)
+
+
+def _gantry(
+    belts: str, layout: Layout, routes: tuple[BeltPath, ...], senses: tuple[float, ...]
+) -> Gantry:
+    """Put routes together; the layout then names the builder that was called."""
+    return Gantry(attrs.evolve(layout, belts=belts), _given(layout, routes), senses)  # type: ignore[misc]
 
 
 def _given(layout: Layout, routes: tuple[BeltPath, ...]) -> tuple[BeltPath, ...]:
@@ -139,11 +144,8 @@ def crossed_belts(layout: Layout) -> Gantry:
 
     Examples
     --------
-    >>> from mathlib.motion.belts import Belt
-    >>> belt = Belt(pitch="2 mm", width="6 mm", specific_stiffness="19.4 kN",
-    ...             mass_per_length="8.3 g/m")
-    >>> layout = Layout(belts="crossed", rail_spacing="480 mm", travel_x="420 mm",
-    ...                 travel_y="300 mm", belt=belt)
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> layout = load(TAGMAKER).layout
     >>> print(crossed_belts(layout).travel_matrix("100 mm", "50 mm").magnitude.round(9) + 0.0)
     [[ 1.  1.]
      [ 1. -1.]]
@@ -152,7 +154,7 @@ def crossed_belts(layout: Layout) -> Gantry:
     s = _sizes(layout)
     left = _crossed_route(s, "belt a", mirrored=False)
     right = _crossed_route(s, "belt b", mirrored=True)
-    return Gantry(layout, _given(layout, (left, right)), (1.0, -1.0))
+    return _gantry("crossed", layout, (left, right), (1.0, -1.0))
 
 
 def _crossed_route(s: _Sizes, name: str, mirrored: bool) -> BeltPath:
@@ -198,20 +200,16 @@ def plain_axes(layout: Layout) -> Gantry:
 
     Examples
     --------
-    >>> from mathlib.motion.belts import Belt
-    >>> belt = Belt(pitch="2 mm", width="6 mm", specific_stiffness="19.4 kN",
-    ...             mass_per_length="8.3 g/m")
-    >>> layout = Layout(belts="plain", rail_spacing="480 mm", travel_x="420 mm",
-    ...                 travel_y="300 mm", belt=belt)
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> layout = load(TAGMAKER).layout
     >>> print(plain_axes(layout).travel_matrix("100 mm", "50 mm").magnitude.round(9) + 0.0)
     [[1. 0.]
      [0. 1.]]
 
     """
     s = _sizes(layout)
-    return Gantry(
-        layout, _given(layout, (_x_route(s), _y_route(s, "belt y", s.width / 2))), (1.0, 1.0)
-    )
+    routes = (_x_route(s), _y_route(s, "belt y", s.width / 2))
+    return _gantry("plain", layout, routes, (1.0, 1.0))
 
 
 def common_shaft(layout: Layout) -> Gantry:
@@ -229,11 +227,8 @@ def common_shaft(layout: Layout) -> Gantry:
 
     Examples
     --------
-    >>> from mathlib.motion.belts import Belt
-    >>> belt = Belt(pitch="2 mm", width="6 mm", specific_stiffness="19.4 kN",
-    ...             mass_per_length="8.3 g/m")
-    >>> layout = Layout(belts="shaft", rail_spacing="480 mm", travel_x="420 mm",
-    ...                 travel_y="300 mm", belt=belt)
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> layout = load(TAGMAKER).layout
     >>> print(common_shaft(layout).travel_matrix("100 mm", "50 mm").magnitude.round(9) + 0.0)
     [[1. 0.]
      [0. 1.]]
@@ -241,7 +236,7 @@ def common_shaft(layout: Layout) -> Gantry:
     """
     s = _sizes(layout)
     routes = (_x_route(s), _y_route(s, "belt y left", 0.0), _y_route(s, "belt y right", s.width))
-    return Gantry(layout, _given(layout, routes), (1.0, 1.0, 1.0))
+    return _gantry("shaft", layout, routes, (1.0, 1.0, 1.0))
 
 
 def _x_route(s: _Sizes) -> BeltPath:
@@ -286,11 +281,8 @@ def single_belt(layout: Layout) -> Gantry:
 
     Examples
     --------
-    >>> from mathlib.motion.belts import Belt
-    >>> belt = Belt(pitch="2 mm", width="6 mm", specific_stiffness="19.4 kN",
-    ...             mass_per_length="8.3 g/m")
-    >>> layout = Layout(belts="single", rail_spacing="480 mm", travel_x="420 mm",
-    ...                 travel_y="300 mm", belt=belt)
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> layout = load(TAGMAKER).layout
     >>> print(single_belt(layout).travel_matrix("100 mm", "50 mm").magnitude.round(9) + 0.0)
     [[ 1.  1.]
      [ 1. -1.]]
@@ -312,4 +304,4 @@ def single_belt(layout: Layout) -> Gantry:
                 x = 2 * s.margin - x if on == "carriage" else w - x
             made.append(Node(told, x, y, on, radius, -turn if mirrored else turn))
         routes.append(BeltPath(made, 2, w / 2.0, name))
-    return Gantry(layout, _given(layout, tuple(routes)), (1.0, -1.0))
+    return _gantry("single", layout, tuple(routes), (1.0, -1.0))

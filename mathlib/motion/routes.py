@@ -277,14 +277,14 @@ class BeltPath:
                 dy = centres[number + 1][1] - centres[number][1]
             shift = b.turn * b.radius - a.turn * a.radius
             square = dx * dx + dy * dy
-            both = a.radius + b.radius
-            if np.any(square <= both * both):
+            left = square - shift * shift
+            if np.any(left <= 0):
                 apart = float(np.sqrt(np.min(square)))
                 raise ValueRefused(
                     f"{self.name}: {a.name} and {b.name} overlap or touch: their centres come "
-                    f"within {apart:.4g} mm, and the belt needs more than {both:.4g} mm."
+                    f"within {apart:.4g} mm, and the belt needs more than {abs(shift):.4g} mm."
                 )
-            run = np.sqrt(square - shift * shift)
+            run = np.sqrt(left)
             runs.append(run)
             tangents.append(((run * dx + shift * dy) / square, (run * dy - shift * dx) / square))
         return runs, tangents
