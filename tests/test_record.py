@@ -156,8 +156,9 @@ def test_the_page_stands_alone(html):
     namespaces = {"http://www.w3.org/2000/svg", "http://www.w3.org/1998/Math/MathML"}
     assert set(re.findall(r"https?://[^\"' <)]+", html)) <= namespaces
     assert "url(" not in html.replace("url(#", "")
-    assert found.tags.count("figure") == 4
-    assert found.tags.count("math") == 2 * 10  # equation and numbers, two formulas for five answers
+    assert found.tags.count("figure") == 6
+    # Equation and numbers; two formulas for six answers and one for the seventh.
+    assert found.tags.count("math") == 2 * 13
 
 
 def test_estimates_are_marked_where_they_show(made):
@@ -218,7 +219,7 @@ def test_a_belt_round_both_axes_has_a_record_too(tmp_path):
     left = [entry for entry in made.entries if entry.answer is None]
     assert [entry.name for entry in left] == ["belt"]
     assert "No free span of this layout keeps its length" in left[0].refusal
-    assert outline(page.write(made)).tags.count("figure") == 4
+    assert outline(page.write(made)).tags.count("figure") == 5
 
 
 def test_when_nothing_can_be_answered_nothing_is_made(monkeypatch):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import attrs
 import matplotlib
@@ -18,7 +18,6 @@ from mathlib.words import Word
 if TYPE_CHECKING:
     from mathlib.machine import Machine
 
-_REACH: Final = Q("10 mm")  # of the sliders that move a pulley
 _SIZE: Final = (5.2, 4.3)
 
 
@@ -44,8 +43,8 @@ def panel(machine: Machine, pulley: str = "") -> Panel:
         Control(
             name=f"pulley.d{axis}",
             word=Word(f"d{axis}", "mm", "by which the pulley is out of place", "signed"),
-            low=-_REACH,
-            high=_REACH,
+            low=Q("-10 mm"),
+            high=Q("10 mm"),
             start=Q("0 mm"),
         )
         for axis in ("x", "y")
@@ -161,7 +160,8 @@ class _Runs:
     def update(self, values: dict[str, Quantity]) -> Seen:
         """Move map and arrows, and say the worst error, its place and the swing of tension."""
         offset = values["runs.offset"]
-        gantry = gantries.gantry(attrs.evolve(self.machine.layout, run_offset=offset))
+        layout: Any = self.machine.layout
+        gantry = gantries.gantry(attrs.evolve(layout, run_offset=offset))
         worst, place, swing = square.worst_of(gantry)
         self.map.show(gantry)
         told = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import attrs
 import matplotlib
@@ -35,9 +35,10 @@ def panel(machine: Machine) -> Panel:
         "diagonal_2": (0.99 * diagonal, 1.01 * diagonal),
         "reading": (Q("0.01 mm"), Q("1.01 mm")),
     }
+    fields: Any = SquareTest
     controls = []
     for name, (low, high) in ends.items():
-        word = word_of(attrs.fields_dict(SquareTest)[name])
+        word = word_of(attrs.fields_dict(fields)[name])
         assert word is not None
         start = getattr(test, name)
         controls.append(Control(name=f"square.{name}", word=word, low=low, high=high, start=start))
@@ -70,7 +71,8 @@ class _View:
     def update(self, values: dict[str, Quantity]) -> Seen:
         """Lean the field as the diagonals say, and give the answer's verdict."""
         changes = {name.partition(".")[2]: value for name, value in values.items()}
-        test = attrs.evolve(self.test, **changes)
+        piece: Any = self.test
+        test = attrs.evolve(piece, **changes)
         found = answer.answer(attrs.evolve(self.machine, square=test))
         told = self.picture.show(found.values["skew"])
         size = f"{show(test.width, 3)} by {show(test.depth, 3)}"

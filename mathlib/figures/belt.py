@@ -37,8 +37,8 @@ def traced(route: BeltPath, at: Pose) -> tuple[np.ndarray, np.ndarray]:
     wraps = route._wraps(tangents)
     points: list[Any] = []
     parted = 0
-    for number, (node, centre) in enumerate(zip(route.nodes, route.places(at), strict=True)):
-        centre = np.array([float(value) for value in centre])
+    for number, (node, place) in enumerate(zip(route.nodes, route.places(at), strict=True)):
+        centre = np.array([float(value) for value in place])
         if number not in wraps:
             points.append(centre)
             continue
@@ -249,8 +249,8 @@ class RoutePicture:
         self.names["beam"].xy = (self.width * (0.25 if 2 * head > self.width else 0.75), along)
         self.names["carriage, head +"].xy = (head, along)
         lines = [traced(path, path.pose(x, y)) for path in gantry.paths]
-        for pane in self.parts:
-            for belt, drawn in pane.items():
+        for parts in self.parts:
+            for belt, drawn in parts.items():
                 for line, part in zip(drawn, lines[belt], strict=True):
                     line.set_data(*part.T)
         places = [path.places(path.pose(x, y)) for path in gantry.paths]
@@ -266,9 +266,9 @@ class RoutePicture:
         driven = [places[b][gantry.paths[b].driven] for b in self.belts]
         self.motors.set_data(*np.array(driven, dtype=float).T)
         for label, (belt, number) in zip(self.labels, self._numbered(), strict=True):
-            centre = [float(value) for value in places[belt][number]]
-            label.xy = centre
-            inward = 14 if centre[0] <= self.width / 2.0 + 1e-9 else -14
+            across, along = (float(value) for value in places[belt][number])
+            label.xy = across, along
+            inward = 14 if across <= self.width / 2.0 + 1e-9 else -14
             on_frame = gantry.paths[belt].nodes[number].on == "frame"
             label.set_position((inward, 0 if on_frame else (14 if number > 2 else -14)))
 

@@ -357,6 +357,25 @@ stretch = Formula(
 )
 
 
+run_excess = Formula(
+    title="Excess length of a belt run that is out of line",
+    equation="x = c**2 / (sqrt(s**2 + c**2) + s)",
+    where={
+        "x": ("excess", "mm", "of the run over its length along the rail", "zero"),
+        "s": ("run", "mm", "of belt along the rail"),
+        "c": ("offset", "mm", "of its one end across the rail", "zero"),
+    },
+    assumes=("the run goes from point to point; pulleys' radii enter to third order",),
+    source="Pythagoras, sqrt(s**2 + c**2) - s, written so that no digits cancel",
+    example=Example(
+        {"run": "100 mm", "offset": "2 mm"},
+        "0.0199980 mm",
+        2e-6,
+        "by hand: sqrt(10004) = 100.0199980; less 100",
+    ),
+)
+
+
 class ToldPitch(NamedTuple):
     """What a length over many teeth says of the pitch: all standard ones that it allows."""
 

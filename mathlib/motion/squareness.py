@@ -249,6 +249,22 @@ racking_shaft = Formula(
 )
 
 
+single_belt_moment = Formula(
+    title="Moment on a beam that one belt round both axes pulls along x",
+    equation="M = W * F / 2",
+    where={
+        "M": ("moment", "N*m", "that the rails must take", "zero"),
+        "W": ("rail_spacing", "mm", "between the planes of the y runs"),
+        "F": ("force", "N", "on the head along x", "zero"),
+    },
+    assumes=("the runs that pull and those that give share the force evenly",),
+    source="Balance of the four y runs",
+    example=Example(
+        {"rail_spacing": "400 mm", "force": "20 N"}, "4 N*m", 1e-12, "by hand: 0.4 * 20 / 2"
+    ),
+)
+
+
 def racking_from_tooth(*, pitch: Any, rail_spacing: Any, belts: str) -> Quantity:
     """Angle by which a beam racks when one of its belts is a tooth shorter.
 
