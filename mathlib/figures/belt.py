@@ -202,7 +202,8 @@ class RoutePicture:
                 ("frame; □ is a motor", 0),
             )
         }
-        self.names["frame; □ is a motor"].xy = (0.28 * width, -over / 2 - 12)
+        free = 0.22 if self.designed.layout.belts == "plain" else 0.5  # of pulleys, in front
+        self.names["frame; □ is a motor"].xy = (free * width, -over / 2 - 12)
 
     def _belt_lines(self, pane: Axes, belt: int) -> list[Any]:
         full = belt in self.belts
