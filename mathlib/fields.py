@@ -30,9 +30,9 @@ def _field(unit: str, about: str, sign: str, **more: Any) -> Any:
     return attrs.field(metadata=told, eq=attrs.cmp_using(eq=_same), hash=False, **more)
 
 
-def quantity(unit: str, about: str, sign: str = "positive") -> Any:
-    """Field that must be given, with a unit."""
-    return _field(unit, about, sign)
+def quantity(unit: str, about: str, sign: str = "positive", default: str | None = None) -> Any:
+    """Field with a unit; it must be given unless it has a default."""
+    return _field(unit, about, sign, **({} if default is None else {"default": default}))
 
 
 def optional(unit: str, about: str, sign: str = "positive") -> Any:

@@ -19,6 +19,7 @@ from mathlib.errors import MachineFileError
 from mathlib.fields import choice, optional, part, quantity, record, text, word_of
 from mathlib.laser.beams import Module
 from mathlib.machine_file import Contents, Section, read_file
+from mathlib.motion import gantries
 from mathlib.motion.belts import Belt, DrivenPulley
 from mathlib.motion.drive import (
     BELTS,
@@ -30,7 +31,7 @@ from mathlib.motion.drive import (
     MovingBeam,
     Supply,
 )
-from mathlib.motion.gantries import Layout
+from mathlib.motion.gantry import Layout
 from mathlib.motion.squareness import SquareTest
 from mathlib.motion.steppers import Motor
 from mathlib.ranges import Range
@@ -123,6 +124,7 @@ class Machine:
     ranges: dict[str, Range]
     contents: Contents
     draws: int = 0
+    seed: int = 0
 
     @property
     def name(self) -> str:
@@ -137,18 +139,22 @@ class Machine:
     @property
     def drive(self) -> Drive:
         """The drive as one record, with the laser head or the first head that there is."""
-        head = self.head_mass
-        carried = self.carriage.mass + head
         return Drive(
-            gantry=self.machine.belts,
+            gantry=gantries.gantry(self.layout),
             motors=(self.motor, self.motor),
             belt=self.belt,
-            masses=(carried, carried + self.beam.mass),
-            damping=Q("0.05 1"),
+            masses=self.masses,
+            damping=Q("0.05 1"),  # an estimate, until a decrement is measured
             yaw_stiffness=None,
             set_current=self.controller.set_current,
             friction=self.carriage.friction,
         )
+
+    @property
+    def masses(self) -> tuple[Quantity, Quantity]:
+        """What moves along x, carriage and head; and along y, the beam besides."""
+        carried = self.carriage.mass + self.head_mass
+        return carried, carried + self.beam.mass
 
     @property
     def layout(self) -> Layout:
@@ -158,6 +164,7 @@ class Machine:
             "travel_x": self.machine.travel_x,
             "travel_y": self.machine.travel_y,
             "overrun": self.frame.overrun,
+            "teeth": self.pulley.teeth,
         }
         middle: dict[str, Any] = {
             k: quantity_of(float(np.median(v.magnitude)), v._units) for k, v in told.items()
@@ -200,7 +207,9 @@ class Machine:
             if getattr(owner, name) is not None:
                 changes[name] = attrs.evolve(getattr(owner, name), **drawn)
         kept = {head: getattr(self.heads, head) for head in ("laser", "pen", "knife")}
-        return attrs.evolve(self, heads=Heads(**kept | heads), ranges={}, draws=n, **parts)
+        return attrs.evolve(
+            self, heads=Heads(**kept | heads), ranges={}, draws=n, seed=seed, **parts
+        )
 
     def __repr__(self) -> str:
         """Name, belts, file, and what was measured."""

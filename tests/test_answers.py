@@ -12,6 +12,7 @@ from mathlib import Q, answers
 from mathlib.answers import NAMES, Answer, ask
 from mathlib.errors import ValueRefused
 from mathlib.machine import TAGMAKER, Machine, load
+from mathlib.motion import gantries
 from mathlib.motion.squareness import SquareTest
 
 PLAIN = TAGMAKER.with_name("tagmaker_plain.toml")
@@ -120,10 +121,35 @@ class TestMotor:
         v = ask("motor", tagmaker).values
         assert (v["step_error"] / v["step"]).to("1").magnitude == pytest.approx(0.05)
 
-    def test_the_acceleration_at_the_flip_leaves_a_margin_of_two(self, tagmaker):
-        flip = ask("motor", tagmaker).flips_at["acceleration"]
-        there = ask("motor", changed(tagmaker.typical(), job__acceleration=flip))
-        assert there.values["torque_margin"].magnitude == pytest.approx(2.0)
+    def test_at_the_flips_the_margin_at_speed_is_two(self, tagmaker):
+        flips = ask("motor", tagmaker).flips_at
+        fixed = tagmaker.typical()
+        there = ask("motor", changed(fixed, job__acceleration=flips["acceleration"]))
+        assert there.values["margin_at_speed"].magnitude == pytest.approx(2.0)
+        there = ask("motor", changed(fixed, job__speed=flips["speed"]))
+        # the speed is read off a grid 0.25 % fine
+        assert there.values["margin_at_speed"].magnitude == pytest.approx(2.0, rel=0.01)
+
+    def test_the_verdict_differs_on_both_sides_of_the_flip(self, tagmaker):
+        flip = ask("motor", tagmaker).flips_at["speed"]
+        fixed = tagmaker.typical()
+        below = ask("motor", changed(fixed, job__speed=0.95 * flip)).verdict
+        above = ask("motor", changed(fixed, job__speed=1.05 * flip)).verdict
+        assert "Take the 0.9° motor" in below
+        assert "Take the 1.8° motor" in above
+
+    def test_the_torque_needed_on_a_diagonal_by_hand(self):
+        v = ask("motor", load(TAGMAKER)).values
+        # 5.3435 N and the rotor's root 2 x 0.13324 kg x 2 m/s2 = 0.37686 N, on r = 6.3662 mm
+        needed = (5.3435 + 0.37686) * 6.3662e-3
+        assert v["torque_needed"].to("N*m").magnitude == pytest.approx(needed, rel=1e-4)
+
+    def test_draws_of_another_seed_draw_another_derating(self, tagmaker):
+        told = [
+            ask("motor", tagmaker.draw(200, seed=s)).values["torque_at_speed"].magnitude
+            for s in (1, 2)
+        ]
+        assert abs(np.corrcoef(*told)[0, 1]) < 0.3
 
     def test_a_motor_that_slips_is_said_to_slip(self, tagmaker):
         answer = ask("motor", changed(tagmaker, job__acceleration="200000 mm/s^2"))
@@ -162,15 +188,44 @@ class TestRinging:
         first = ask("ringing", tagmaker).values["first_frequency_centre"]
         assert ask("ringing", light).values["first_frequency_centre"] > first
 
-    def test_the_acceleration_at_the_flip_ramps_for_one_period(self, tagmaker):
+    def test_the_swing_at_the_flip_is_what_the_work_allows(self, tagmaker):
         flip = ask("ringing", tagmaker).flips_at["acceleration"]
-        there = ask("ringing", changed(tagmaker.typical(), job__acceleration=flip))
-        assert there.values["ramp_periods"].magnitude == pytest.approx(1.0)
+        fixed = tagmaker.typical()
+        there = ask("ringing", changed(fixed, job__acceleration=flip))
+        assert there.values["ringing"].to("mm").magnitude == pytest.approx(0.05)
+        gentle = ask("ringing", changed(fixed, job__acceleration=0.9 * flip))
+        harsh = ask("ringing", changed(fixed, job__acceleration=1.1 * flip))
+        assert "little enough" in gentle.verdict
+        assert "too much" in harsh.verdict
+
+    def test_the_swing_against_the_equation_of_motion(self, tagmaker):
+        # A ramp of one and a half periods leaves 2 (a / w^2) |sin(w t / 2)|, here all of it:
+        # the undamped mode, stepped through by its exact solution in both phases.
+        v = ask("ringing", tagmaker).values
+        omega = 2 * math.pi * v["first_frequency_centre"].to("Hz").magnitude
+        a, t = 2000.0, 1.5 * 2 * math.pi / omega
+        lag, speed = a / omega**2 * (1 - math.cos(omega * t)), a / omega * math.sin(omega * t)
+        assert math.hypot(lag, speed / omega) == pytest.approx(v["ringing"].to("mm").magnitude)
 
     @pytest.mark.parametrize("belts", ["single", "shaft"])
     def test_every_layout_is_answered(self, tagmaker, belts):
         v = ask("ringing", changed(tagmaker, machine__belts=belts)).values
-        assert 10 < v["first_frequency_centre"].to("Hz").magnitude < 100
+        held, given = v["held_frequency_centre"], v["first_frequency_centre"]
+        assert given < held
+        # the beam's axis decides; its belts' two or three parts hold it with EA / l each
+        gantry = gantries.gantry(changed(tagmaker, machine__belts=belts).layout)
+        parts = [
+            (length, g[1])
+            for path in gantry.paths
+            for length, g in zip(
+                path.lengths(path.pose("210 mm", "150 mm")),
+                path.gradients(path.pose("210 mm", "150 mm")),
+                strict=True,
+            )
+        ]
+        stiffness = sum(19_400.0 / length * along**2 for length, along in parts)
+        expected = math.sqrt(stiffness * 1000 / 1.3) / (2 * math.pi)
+        assert held.to("Hz").magnitude == pytest.approx(expected, rel=1e-6)
 
 
 class TestLaser:
@@ -187,6 +242,16 @@ class TestLaser:
         assert v["line_energy"].to("J/mm").magnitude == pytest.approx(0.044)
         assert v["areal_dose"].to("J/mm^2").magnitude == pytest.approx(0.55)
         assert v["overlap"].magnitude == pytest.approx(1 - 0.08 / 0.064458, rel=1e-4)
+        # Gaussian lines summed one by one, peak to valley over the mean
+        lines, w = 0.08 * np.arange(-20, 21), 0.064458 / 2
+        dose = [float(np.sum(np.exp(-2 * ((y - lines) / w) ** 2))) for y in (0.0, 0.04)]
+        mean = w * math.sqrt(math.pi / 2) / 0.08
+        assert v["ripple"].magnitude == pytest.approx((dose[0] - dose[1]) / mean, rel=1e-3)
+
+    def test_lines_at_the_flip_are_as_even_as_counts(self, tagmaker):
+        flip = ask("energy", tagmaker).flips_at["line_spacing"]
+        there = ask("energy", changed(tagmaker.typical(), job__line_spacing=flip))
+        assert there.values["ripple"].magnitude == pytest.approx(0.1, rel=0.01)
 
     def test_a_file_without_a_laser_is_told_what_to_add(self, tagmaker):
         bare = attrs.evolve(
@@ -228,12 +293,19 @@ def test_draws_through_all_answers_keep_what_is_drawn_once(tagmaker):
 class TestBelt:
     def test_what_the_job_asks_of_one_belt_by_hand(self):
         v = ask("belt", load(PLAIN)).values
-        # 1.3 kg x 2 m/s2 + 4 N = 6.6 N, and the rotor's 0.13324 kg x 2 m/s2 = 0.26648 N
-        assert v["required_tension"].to("N").magnitude == pytest.approx(6.8665, rel=1e-4)
+        # 1.3 kg x 2 m/s2 + 4 N; the rotor's inertia never passes through the belt
+        assert v["required_tension"].to("N").magnitude == pytest.approx(6.6, rel=1e-9)
+        assert v["order_length_belt_x"] != v["order_length_belt_y"]
         assert v["shaft_load"].to("N").magnitude == pytest.approx(40.0)  # twice 20 N
         assert v["allowed_shaft_load"].to("N").magnitude == pytest.approx(56.0)  # 28 x 20 / 10
         # 20 N over 19.4 kN of 420 mm
         assert v["size_error"].to("mm").magnitude == pytest.approx(420 * 20 / 19400, rel=1e-6)
+
+    def test_what_the_job_asks_of_a_crossed_belt_on_a_diagonal(self):
+        # (0.6 + 1.3) kg x 2 m/s2 / (2 root 2) = 1.3435 N, and both rails' friction, 4 N
+        v = ask("belt", load(TAGMAKER)).values
+        assert v["required_tension"].to("N").magnitude == pytest.approx(5.3435, rel=1e-4)
+        assert "order_length" in v
 
     def test_the_pluck_frequency_is_that_of_a_string(self, tagmaker):
         v = ask("belt", tagmaker).values
@@ -284,8 +356,18 @@ class TestSquare:
         answer = ask("square", self.piece(tagmaker, "517.5 mm"))
         assert answer.certain
         assert "not square enough" in answer.verdict
-        remedy = {"crossed": "shorten one belt", "plain": "square the beam on its rails"}
+        remedy = {
+            "crossed": "shorten the belt of the left front motor",
+            "plain": "square the beam on its rails",
+        }
         assert remedy[tagmaker.machine.belts] in answer.verdict
+
+    def test_the_belt_that_is_shortened_turns_the_beam_back(self):
+        # Obtuse at the origin: the beam is turned with the clock. What a shorter belt a does to a
+        # free beam follows from how the whole lengths change with yaw.
+        gantry = gantries.gantry(load(TAGMAKER).layout)
+        by_yaw = [float(sum(p.gradients(p.pose("210 mm", "150 mm")))[2]) for p in gantry.paths]
+        assert by_yaw[0] < 0 < by_yaw[1]  # the left motor's belt shortens against the clock
 
     def test_a_coarse_reading_tells_nothing_and_a_fine_one_does(self, tagmaker):
         coarse = ask("square", self.piece(tagmaker, "516.15 mm"))
@@ -299,3 +381,11 @@ class TestSquare:
         # half of the difference shows across the rails
         turned = answer["belt_difference"].to("mm").magnitude / 2 / 480
         assert turned == pytest.approx(math.tan(answer["skew"].to("rad").magnitude))
+
+
+def test_a_line_spacing_that_is_no_whole_number_of_steps_is_warned_of(tagmaker):
+    # 0.08 mm x 160 step/mm = 12.8 steps: the fifth part of a step is left over
+    odd = ask("step", tagmaker).warnings
+    assert any("12.8 microsteps" in text and "every 5 lines" in text for text in odd)
+    even = ask("step", changed(tagmaker, job__line_spacing="0.1 mm")).warnings
+    assert not any("repeat every" in text for text in even)

@@ -11,6 +11,7 @@ from mathlib import explore
 from mathlib.errors import ValueRefused
 from mathlib.explore.panel import Control
 from mathlib.machine import TAGMAKER, load
+from mathlib.motion import gantries
 from mathlib.motion.squareness import SquareTest
 from mathlib.units import Q
 from mathlib.words import Word
@@ -78,10 +79,12 @@ class TestBeltRoute:
 
     def test_pulley_at_its_tolerance_uses_up_what_the_work_allows(self, machine):
         panel = explore.belt_route(machine)
-        # 3.336 mm by hand for 0.05 mm: see the test of the gantry's tolerances.
-        panel.set("pulley.dx", "3.4 mm")
+        gantry = gantries.gantry(machine.typical().layout)
+        rows = {row.pulley: row.x for row in gantry.place_tolerance("0.05 mm")}
+        allowed = rows["belt a, rear right"]  # the smaller of both ways; they differ by little
+        panel.set("pulley.dx", 1.06 * allowed)
         assert "more than the 0.05 mm that the work allows" in panel.said
-        panel.set("pulley.dx", "3.2 mm")
+        panel.set("pulley.dx", 0.94 * allowed)
         assert "less than the 0.05 mm that the work allows" in panel.said
 
     def test_part_lengths_are_told(self, machine):

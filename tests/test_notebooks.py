@@ -345,6 +345,49 @@ class TestExercises:
         assert eval(last, names).to("N").magnitude == pytest.approx(51.35, rel=1e-3)
 
 
+STEP, BELT, SQUARE = (
+    FOLDER / f"{name}.ipynb"
+    for name in ("01_how_far_is_one_step", "03_how_tight_is_a_belt", "04_is_it_square")
+)
+ANSWERS = {
+    # 30000 / 200 / sqrt(2) = 106.07 mm/s; one rounding, not a hundred; 18 * 222 / 200 = 19.98
+    STEP: (('"106.07 mm/s"', "25", "20"), ('"150 mm/s"', "2500", "18")),
+    # 100 * sqrt(0.8) = 89.44; 4 * 0.008 * (0.16 * 74)**2 = 4.486; 121.92 / 60 = 2.032
+    BELT: (('"89.44 Hz"', '"4.486 N"', '"2.032 mm"'), ('"80 Hz"', '"17.9 N"', '"2 mm"')),
+    # (473**2 - 470**2) / 400000 = 0.0070725, which is 0.4052 deg; 2 / 2 = 1; 3 / 2 = 1.5
+    SQUARE: (('"0.4052 deg"', '"1 mm"', '"1.5 mm"'), ('"0.304 deg"', '"2 mm"', '"3 mm"')),
+}
+#: What the folded solutions of each page give, by the arithmetic above.
+SOLVED = {STEP: [106.07], BELT: [89.44, 4.486, 2.032], SQUARE: [0.4052, 1.0]}
+
+
+@each(ANSWERS)
+class TestBeltExercises:
+    @pytest.fixture(autouse=True)
+    def tagmaker(self, monkeypatch):
+        file = ROOT / "data" / "machines" / "tagmaker.toml"
+        monkeypatch.setenv("BELTS_AND_BEAMS_MACHINE", str(file))
+
+    @pytest.mark.parametrize("right", [True, False])
+    def test_cells_tell_right_from_wrong(self, path, right):
+        given = ANSWERS[path][0 if right else 1]
+        told = {f"answer_{n} = None": f"answer_{n} = {text}" for n, text in enumerate(given, 1)}
+        heard, _ = run(path, told)
+        assert heard.count("Right.") == 3 * right
+        assert heard.count("Not yet") == 3 * (not right)
+
+    def test_folded_solutions_give_the_answers(self, path):
+        _, names = run(path)
+        blocks = re.findall(r"```python\n(.*?)```", prose_of(path), flags=re.DOTALL)
+        found = []
+        for code in blocks:
+            *lines, last = ast.parse(code).body
+            exec(compile(ast.Module(lines, []), path.name, "exec"), names)
+            assert isinstance(last, ast.Expr)
+            found.append(eval(compile(ast.Expression(last.value), path.name, "eval"), names))
+        assert [value.magnitude for value in found] == pytest.approx(SOLVED[path], rel=1e-3)
+
+
 class TestRunner:
     def test_file_that_is_no_page_is_named(self, run_pages, capsys):
         assert run_pages.main(["nowhere.ipynb"]) == 2

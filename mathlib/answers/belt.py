@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,7 +19,7 @@ CLAMP = "25 mm"  # of belt behind each clamp, to hold and to tighten
 
 _ABOUT = {
     "tension": "of each belt at rest, as it is set",
-    "required_tension": "that keeps the slack span tight at the job's acceleration",
+    "required_tension": "that keeps the slack span tight where the job pulls hardest on one belt",
     "usual_tension": "that a belt maker's table gives for this width",
     "pluck_frequency": "of the span below, at the tension as set",
     "pluck_frequency_required": "the same at the tension that is required",
@@ -29,23 +29,16 @@ _ABOUT = {
     "size_error": "by which moves over the whole x travel come out long, from the stretched pitch",
     "stiffness": "along x at the middle of the field, motor shafts held",
     "order_length": "of each belt, whole teeth, 25 mm behind each clamp",
+    **{
+        f"order_length_belt_{name}": f"of belt {name.replace('_', ' ')}, in whole teeth, likewise"
+        for name in ("x", "y", "y_left", "y_right", "a", "b")
+    },
 }
 
 
 def values(machine: Machine) -> Values:
     """All values of the answer."""
-    belt, masses = machine.belt, machine.drive.masses
-    radius = drive.pitch_radius(pitch=belt.pitch, teeth=machine.pulley.teeth)
-    load = drive.motor_load(
-        motor=machine.motor,
-        set_current=machine.controller.set_current,
-        pitch_radius=radius,
-        gantry=machine.machine.belts,
-        mass=masses[1],
-        acceleration=machine.job.acceleration,
-        friction=machine.carriage.friction,
-    )
-    required = drive.belt_torque.solve("belt_force", load_torque=load.torque, pitch_radius=radius)
+    belt, required = machine.belt, _force_on_a_belt(machine)
     gantry = gantries.gantry(machine.layout)
     span = _span_to_pluck(gantry)
     set_to = machine.frame.belt_tension if machine.frame.belt_tension is not None else required
@@ -70,9 +63,33 @@ def values(machine: Machine) -> Values:
             force=set_to, length=layout.travel_x, specific_stiffness=belt.specific_stiffness
         ),
         "stiffness": middle.translation[..., 0, 0],
-        "order_length": gantry.order_lengths(CLAMP)[0][0],
     }
+    ordered = gantry.order_lengths(CLAMP)
+    alike = len({teeth for _, teeth in ordered}) == 1
+    for number, ((length, _), path) in enumerate(zip(ordered, gantry.paths, strict=True)):
+        if number == 0 or not alike:
+            found[_order_word(path.name, alike)] = length
     return found
+
+
+def _order_word(name: str, alike: bool) -> str:
+    return "order_length" if alike else f"order_length_{name.replace(' ', '_')}"
+
+
+def _force_on_a_belt(machine: Machine) -> Quantity:
+    """Largest force that the job asks of one belt; the rotor's own inertia does not load it."""
+    told: dict[str, Any] = {
+        "acceleration": machine.job.acceleration,
+        "friction": machine.carriage.friction,
+        "reflected_mass": "0 kg",
+    }
+    mass_x, mass_y = machine.masses
+    if machine.machine.belts in ("crossed", "single"):
+        return drive.diagonal_force(mass_x=mass_x, mass_y=mass_y, **told)
+    along_x = drive.axis_force(mass=mass_x, motors=1, **told)
+    shared = 2 if machine.machine.belts == "shaft" else 1  # two belts carry the beam
+    along_y = drive.axis_force(mass=mass_y, motors=shared, **told)
+    return Q(np.maximum(along_x.magnitude, along_y.magnitude), "N")
 
 
 def _pluck(pulled: Quantity, span: Quantity, machine: Machine) -> Quantity:

@@ -31,6 +31,7 @@ _ABOUT = {
     "ripple_spacing": "on the work after a corner taken at the job's speed",
     "ramp_time": "that the job's acceleration takes to the job's speed",
     "ramp_periods": "periods of the lowest frequency in one ramp; a whole number rings least",
+    "ringing": "that the job's acceleration can leave at the middle, at worst, undamped",
 }
 _CORNERS = ((0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0))
 
@@ -43,15 +44,11 @@ def lowest_frequency(
     if energised:
         magnetic = steppers.magnetic_stiffness(
             rotor_teeth=steppers.rotor_teeth(machine.motor),
-            holding_torque=steppers.torque_at_current(
-                rated_torque=machine.motor.holding_torque,
-                set_current=machine.controller.set_current,
-                rated_current=machine.motor.rated_current,
-            ),
+            holding_torque=steppers.held_torque(machine.motor, machine.controller.set_current),
             pitch_radius=drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth),
         )
     gantry = gantries.gantry(machine.layout)
-    masses = machine.drive.masses
+    masses = machine.masses
     both = resonance.two_axis_frequency(
         stiffness=gantry.stiffness(x, y, motor_stiffness=magnetic).translation,
         mass_x=masses[0],
@@ -83,6 +80,7 @@ def values(machine: Machine) -> Values:
         "held_frequency_corner": corner(False),
         "ripple_spacing": spacing,
         "ramp_time": ramp,
+        "ringing": resonance.ringing_bound(acceleration=machine.job.acceleration, frequency=first),
         "ramp_periods": Q(ramp.to("s").magnitude * first.magnitude, "1"),
     }
 
@@ -91,24 +89,26 @@ def answer(machine: Machine) -> Answer:
     """Answer for this machine: the lowest frequency, where, and what it leaves on the work."""
     typical, drawn, ends = evaluate(machine, values)
     centre, corner = typical["first_frequency_centre"], typical["first_frequency_corner"]
-    long_ramp = drawn["ramp_periods"].magnitude >= 1.0
-    certain = settled(long_ramp)
+    calm = drawn["ringing"].magnitude <= machine.job.accuracy.to("mm").magnitude
+    certain = settled(calm)
     told = (
         f"The head rings first at about {tell(centre)} in the middle and {tell(corner)} in the "
-        f"softest corner; a corner taken at the job's speed leaves ripples "
-        f"{tell(typical['ripple_spacing'])} apart."
+        f"softest corner. After a ramp at the job's acceleration it can swing by "
+        f"{tell(typical['ringing'], 2)} to each side, in ripples {tell(typical['ripple_spacing'])} "
+        f"apart; the work allows {tell(machine.job.accuracy)}."
     )
     if not certain:
         verdict = (
-            f"{told} Whether the job's ramp is longer than one period cannot be told yet: measure "
-            "the frequency, with a phone on the head or from ripples on a test piece."
+            f"{told} Whether that is too much cannot be told yet: it is not in "
+            f"{percent(share(calm))} of the drawn machines. Measure the frequency, with a phone on "
+            "the head or from ripples on a test piece."
         )
-    elif share(long_ramp) > 0.5:
-        verdict = f"{told} The ramp lasts longer than one period, so it rings little."
+    elif share(calm) > 0.5:
+        verdict = f"{told} That is little enough, however long the ramp."
     else:
         verdict = (
-            f"{told} The ramp is shorter than one period, so it rings; a gentler acceleration, a "
-            "lighter head or a stiffer belt helps."
+            f"{told} That is too much, unless the ramp happens to last whole periods; a gentler "
+            "acceleration, a lighter head or a stiffer belt helps."
         )
     loss = 1 - ratio(typical["first_frequency_centre"], typical["held_frequency_centre"])
     warnings = []
@@ -121,7 +121,7 @@ def answer(machine: Machine) -> Answer:
         asked="What rings?",
         values=typical,
         verdict=verdict,
-        decided_by="periods of the lowest frequency in one ramp",
+        decided_by="the largest swing after a ramp, against the accuracy that the work needs",
         flips_at=_flips(machine, centre),
         certain=certain,
         warnings=(
@@ -137,8 +137,8 @@ def answer(machine: Machine) -> Answer:
 
 
 def _flips(machine: Machine, frequency: Quantity) -> Values:
-    """Acceleration whose ramp to the job's speed lasts one period."""
-    found = drive.ramp_time.solve(
-        "acceleration", speed=machine.typical().job.speed, ramp_time=1.0 / frequency
+    """Acceleration that can leave a swing as large as the work allows."""
+    found = resonance.ringing_bound.solve(
+        "acceleration", ringing=machine.typical().job.accuracy, frequency=frequency
     )
     return {"acceleration": found}

@@ -147,10 +147,17 @@ def _judged(machine: Machine, typical: Values, told: str) -> tuple[bool, str]:
     advice += f"{tell(typical['shift'])} over the depth of the field"
     if "belt_difference" in typical:
         part = ratio(typical["belt_difference"], machine.belt.pitch)
+        # A beam that turns against the clock, seen from above, closes an obtuse corner at the
+        # origin: a shorter belt at the left motor turns it so, or a right end further back.
+        obtuse = float(np.median(skew.magnitude)) > 0
+        by = f"{tell(typical['belt_difference'], 2)} ({float(np.median(part)):.2g} teeth)"
+        if machine.machine.belts == "crossed":
+            remedy = f"shorten the belt of the {'left' if obtuse else 'right'} front motor by {by}"
+        else:
+            end = "right" if obtuse else "left"
+            remedy = f"shift the beam's {end} end on its belt by {by} towards the rear"
         advice = (
-            f"shorten one belt by {tell(typical['belt_difference'], 2)} "
-            f"({float(np.median(part)):.2g} teeth) against the other with the beam free to turn; "
-            "if that makes it worse, it was the other belt. In software it is a shear of "
-            f"{tell(typical['shift'])} over the depth"
+            f"{remedy}, motors off and the beam free to turn (origin in the front left corner). In "
+            f"software it is a shear of {tell(typical['shift'])} over the depth"
         )
     return True, f"{found}: not square enough. To mend it, {advice}."

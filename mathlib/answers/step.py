@@ -11,6 +11,7 @@ from mathlib.answers import (
     Values,
     evaluate,
     flip,
+    motor,
     percent,
     ratio,
     settled,
@@ -19,6 +20,7 @@ from mathlib.answers import (
     tell,
 )
 from mathlib.motion import belts, drive, lattice, steppers
+from mathlib.units import Q
 
 if TYPE_CHECKING:
     from mathlib.machine import Machine
@@ -125,11 +127,7 @@ def _flips(machine: Machine) -> Values:
     """Friction at which its band is as wide as the lattice."""
     nominal = values(machine.typical())
     radius = drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth)
-    holding = steppers.torque_at_current(
-        rated_torque=machine.motor.holding_torque,
-        set_current=machine.controller.set_current,
-        rated_current=machine.motor.rated_current,
-    )
+    holding = steppers.held_torque(machine.motor, machine.controller.set_current)
     torque = flip(
         lambda: steppers.belt_lag.solve(
             "load_torque",
@@ -155,9 +153,19 @@ def _warnings(machine: Machine, drawn: Values) -> tuple[str, ...]:
             "One microstep's torque is below friction: the head follows in small jumps. The full "
             "torque is not reduced by microstepping."
         )
-    if share(drawn["step_rate"].magnitude > machine.controller.highest_step_rate.magnitude) > 0:
+    hardest = drawn["step_rate"] * motor.fastest(machine)
+    if share(hardest.magnitude > machine.controller.highest_step_rate.magnitude) > 0:
         found.append(
-            f"At the job's speed the controller would have to send {tell(drawn['step_rate'])}, "
+            f"At the job's speed the controller would have to send up to {tell(hardest)}, "
             "more than it can; coarser microsteps or a lower speed."
+        )
+    spacing, per_length = machine.job.line_spacing, drawn["steps_per_length"]
+    beat = lattice.lines_per_beat(line_spacing=spacing, steps_per_length=per_length)
+    if share(np.isfinite(beat.magnitude)) > 0.5:
+        steps = ratio(spacing * per_length, Q("1 step"))
+        found.append(
+            f"Lines {tell(spacing)} apart are {float(np.median(steps)):.4g} microsteps: each is "
+            f"rounded, and wide and narrow gaps repeat every {tell(beat)} lines, which may show. A "
+            "spacing of whole microsteps has no such beat."
         )
     return tuple(found)

@@ -129,8 +129,7 @@ class _View:
             )
         alternative = (
             f"Route of {self.designed.paths[self.belt].name}, to scale, with "
-            f"{self.pulley} magnified. {belt.spoken(told)}; worst error {show(worst, 3)}, swing of "
-            f"tension {show(swing, 3)}."
+            f"{self.pulley} magnified. {belt.spoken(told)}. {sentence}"
         )
         return Seen(alternative, sentence)
 

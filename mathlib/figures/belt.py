@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -21,22 +22,26 @@ if TYPE_CHECKING:
 
 #: Tint of each body that carries pulleys; its name stands beside it as well.
 TINTS: Final = {"frame": "#d9dde1", "beam": "#bfe0f2", "carriage": "#ffe3a8"}
-_PARTS: Final = ((style.BLUE, "-"), (style.VERMILION, (0, (4, 1.6))))
+_PARTS: Final = (
+    (style.BLUE, "-", "──"),
+    (style.VERMILION, (0, (4, 1.6)), "╌╌"),
+    (style.OCHRE, (0, (6, 1.5, 1.2, 1.5)), "─·"),
+)
 _HALF: Final = 15.0  # mm, of a magnified pulley's window
 _TOOTH: Final = 1.6  # mm, drawn height of a belt's tooth
 _MOST_ZOOMS: Final = 5
 
 
-def traced(route: BeltPath, at: Pose) -> tuple[np.ndarray, np.ndarray]:
-    """Points along the belt at one pose, from the first end to the drive, and on from there.
+def traced(route: BeltPath, at: Pose) -> list[np.ndarray]:
+    """Points along each part of the belt at one pose, from the first end to the last.
 
     Straight runs go from tangent point to tangent point; arcs are lines of 1/40 turn at most. The
-    belt is parted at the middle of its wrap on the driven pulley.
+    belt is parted at the middle of its wrap on each driven pulley.
     """
     _, tangents = route._runs(at)
     wraps = route._wraps(tangents)
     points: list[Any] = []
-    parted = 0
+    parted = []
     for number, (node, place) in enumerate(zip(route.nodes, route.places(at), strict=True)):
         centre = np.array([float(value) for value in place])
         if number not in wraps:
@@ -47,11 +52,12 @@ def traced(route: BeltPath, at: Pose) -> tuple[np.ndarray, np.ndarray]:
         count = 2 * int(np.ceil(20 * float(wraps[number]) / (2 * np.pi))) + 1
         angles = start + node.turn * np.linspace(0.0, float(wraps[number]), count)
         arc = centre + node.radius * np.column_stack([np.cos(angles), np.sin(angles)])
-        if number == route.driven:
-            parted = len(points) + count // 2
+        if number in route.drives:
+            parted.append(len(points) + count // 2)
         points.extend(arc)
     whole = np.array(points)
-    return whole[: parted + 1], whole[parted:]
+    cuts = [0, *parted, len(whole) - 1]
+    return [whole[a : b + 1] for a, b in itertools.pairwise(cuts)]
 
 
 def teeth_side(route: BeltPath) -> float:
@@ -171,9 +177,12 @@ class RoutePicture:
         axes = self.axes
         edge = 30.0
         axes.set_xlim(-edge, width + edge)
-        axes.set_ylim(-over - edge, reach_y + over + edge)
+        nodes = [node for path in self.designed.paths for node in path.nodes]
+        top = max(node.y for node in nodes if node.on == "frame") + edge
+        axes.set_ylim(-over - edge, top)
         axes.set_aspect("equal")
-        axes.set_facecolor(TINTS["frame"])
+        whole = (width + 2 * edge, top + over + edge)
+        axes.add_patch(Rectangle((-edge, -over - edge), *whole, fc=TINTS["frame"], zorder=0))
         axes.set_xlabel("across the frame, in mm")
         axes.set_ylabel("along the rails, in mm")
         area = Rectangle((self.margin, 0), reach_x, reach_y, fc="white", ec=style.GREY, ls=":")
@@ -217,7 +226,7 @@ class RoutePicture:
                 zorder=4 if full else 3,
                 solid_capstyle="butt",
             )[0]
-            for colour, line in _PARTS
+            for colour, line, _ in _PARTS[: len(self.designed.paths[belt].drives) + 1]
         ]
 
     def _pulleys(self, pane: Axes) -> list[Any]:
@@ -264,7 +273,7 @@ class RoutePicture:
         self._magnify(gantry, lines, x, y)
 
     def _place_words(self, gantry: Gantry, places: list[Any]) -> None:
-        driven = [places[b][gantry.paths[b].driven] for b in self.belts]
+        driven = [places[b][drive] for b in self.belts for drive in gantry.paths[b].drives]
         self.motors.set_data(*np.array(driven, dtype=float).T)
         for label, (belt, number) in zip(self.labels, self._numbered(), strict=True):
             across, along = (float(value) for value in places[belt][number])
@@ -293,16 +302,20 @@ def shown_belts(gantry: Gantry) -> list[int]:
     return [0] if mirrored else list(range(len(gantry.paths)))
 
 
-def part_words(gantry: Gantry, belt: int, x: Quantity, y: Quantity) -> tuple[str, str]:
-    """Say both part-lengths of a belt at a place of the head."""
+def part_words(gantry: Gantry, belt: int, x: Quantity, y: Quantity) -> tuple[str, ...]:
+    """Say the part-lengths of a belt at a place of the head, each with a sample of its line."""
     path = gantry.paths[belt]
-    driven = path.nodes[path.driven].name
-    first, second = (show(length, 4) for length in path.part_lengths(x, y))
-    return f"── {path.name}, first end to {driven}: {first}", f"╌╌ {driven} to last end: {second}"
+    stops = ["first end", *(path.nodes[drive].name for drive in path.drives), "last end"]
+    told = []
+    for part, length in enumerate(path.part_lengths(x, y)):
+        name = f"{path.name}, " if part == 0 else ""
+        ends = f"{name}{stops[part]} to {stops[part + 1]}"
+        told.append(f"{_PARTS[part][2]} {ends}: {show(length, 4)}")
+    return tuple(told)
 
 
-def spoken(words: tuple[str, str]) -> str:
-    """Give both part-lengths for a sentence, without the samples of their lines."""
+def spoken(words: tuple[str, ...]) -> str:
+    """Give the part-lengths for a sentence, without the samples of their lines."""
     return "; ".join(text[3:] for text in words)
 
 
@@ -310,21 +323,22 @@ def lengths_above(
     axes: Axes, gantry: Gantry, x: Quantity, y: Quantity, belts: list[int]
 ) -> list[Any]:
     """Write the part-lengths above the axes, each in the colour and line of its part."""
-    rows = []
-    for place, belt in enumerate(reversed(belts)):
-        for part, text in enumerate(part_words(gantry, belt, x, y)):
-            row = 2 * place + (1 - part)
-            rows.append(
-                axes.annotate(
-                    text,
-                    (0, 1),
-                    xycoords="axes fraction",
-                    xytext=(0, 7 + 16 * row),
-                    textcoords="offset points",
-                    color=_PARTS[part][0],
-                )
-            )
-    return rows
+    told = [
+        (text, _PARTS[part][0])
+        for belt in belts
+        for part, text in enumerate(part_words(gantry, belt, x, y))
+    ]
+    return [
+        axes.annotate(
+            text,
+            (0, 1),
+            xycoords="axes fraction",
+            xytext=(0, 7 + 16 * (len(told) - 1 - row)),
+            textcoords="offset points",
+            color=colour,
+        )
+        for row, (text, colour) in enumerate(told)
+    ]
 
 
 def _middle(gantry: Gantry) -> tuple[Quantity, Quantity]:
@@ -338,7 +352,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     numbered = [(b, n) for b in belts for n in range(1, len(gantry.paths[b].nodes) - 1)]
     numbered = numbered[:_MOST_ZOOMS]
     figure, axes = style.new(
-        "The same belt, two lengths: what one part loses the other gains",
+        "One belt in parts: what one loses as the head moves, another gains",
         (style.SIZE[0], 6.6 + 0.45 * (len(belts) - 1)),
     )
     axes.remove()

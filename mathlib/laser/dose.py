@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
+
 from mathlib.formula import Example, Formula
+from mathlib.words import with_units
 
 _POWER = ("power", "W", "of light that reaches the work")
 _SPEED = ("speed", "mm/s", "of the spot over the work")
@@ -83,3 +88,43 @@ line_overlap = Formula(
         "by hand: 1 - 0.06 / 0.08",
     ),
 )
+
+
+@with_units("Ripple of a raster", returns="1", diameter="mm", line_spacing="mm")
+def ripple(*, diameter: Any, line_spacing: Any) -> Any:
+    """Unevenness of a filled raster across its lines: peak to valley over the mean.
+
+    The exact sum of Gaussian lines; its first harmonic is 4 exp(-pi² w² / (2 s²)).
+
+    Parameters
+    ----------
+    diameter : length, any shape
+        1/e² diameter of the spot, across the lines.
+    line_spacing : length, broadcast
+        From one line to the next.
+
+    Returns
+    -------
+    Quantity
+        A plain number; 0.03 at a spacing of half the diameter, above 1 near a whole one.
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As a formula does.
+
+    Examples
+    --------
+    >>> print(ripple(diameter="0.1 mm", line_spacing="0.05 mm"))
+    0.02877
+
+    """
+    ratio = np.asarray(line_spacing) / (np.asarray(diameter) / 2)
+    # Lines that overlap are summed by their harmonics, whose mean is 1; of lines more than four
+    # radii apart a point sees its own, or the two beside it. At four both agree to 1e-13.
+    near = np.minimum(ratio, 4.0)[..., None]
+    odd = np.arange(1, 16, 2)  # even harmonics cancel between peak and valley
+    close = 4 * np.sum(np.exp(-((np.pi * odd) ** 2) / (2 * near**2)), axis=-1)
+    far = ratio * np.sqrt(2 / np.pi)
+    apart = far - 2 * far * np.exp(-(np.minimum(ratio, 1e3) ** 2) / 2)
+    return np.where(ratio > 4.0, apart, close)

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mathlib import units
-from mathlib.fields import choice, optional, part, quantity, record, text
+from mathlib.fields import optional, part, quantity, record, text
 from mathlib.formula import Example, Formula
 from mathlib.motion import belts, steppers
 from mathlib.motion.belts import Belt
@@ -76,7 +76,7 @@ class Job:
 class Drive:
     """Gantry, motors, belt and what they move; stiffness and modes are built on it."""
 
-    gantry: str = choice(BELTS, "how the belts run")
+    gantry: Any = part("a Gantry, from its layout")
     motors: tuple[Motor, ...] = part("one for each belt")
     belt: Belt = part("of both loops")
     masses: tuple[Quantity, Quantity] = part("moved along x, moved along y; kg")
@@ -113,6 +113,36 @@ axis_force = Formula(
         "22 N",
         1e-9,
         "by hand: (1 * 10 + 10) / 1 + 0.2 * 10 = 22",
+    ),
+)
+
+diagonal_force = Formula(
+    title="Belt force of the one motor that moves a head on crossed belts along a diagonal",
+    equation="F = (m_x + m_y) * a / (2 * sqrt(2)) + F_f + sqrt(2) * m_r * a",
+    where={
+        "F": ("belt_force", "N", "of that motor, its own rotor included", "zero"),
+        "m_x": ("mass_x", "kg", "that moves along x"),
+        "m_y": ("mass_y", "kg", "that moves along y"),
+        "a": ("acceleration", "mm/s^2", "along the diagonal", "zero"),
+        "F_f": ("friction", "N", "along each axis; both rails keep theirs", "zero"),
+        "m_r": ("reflected_mass", "kg", "of one rotor, felt along the belt", "zero"),
+    },
+    assumes=(
+        "the other motor stands, and its belt only guides",
+        "idlers and belts weigh little",
+    ),
+    source="Virtual work, F_a = (F_x + F_y) / 2, with x and y accelerating by a over √2 each",
+    example=Example(
+        {
+            "mass_x": "0.6 kg",
+            "mass_y": "1.3 kg",
+            "acceleration": "2 m/s^2",
+            "friction": "4 N",
+            "reflected_mass": "0.133 kg",
+        },
+        "5.7197 N",
+        2e-5,
+        "by hand: 1.9 * 2 / 2.828427 = 1.343503; 1.414214 * 0.133 * 2 = 0.376181; and 4",
     ),
 )
 
@@ -243,11 +273,7 @@ def motor_load(
     0.01014 mm
 
     """
-    holding = steppers.torque_at_current(
-        rated_torque=motor.holding_torque,
-        set_current=set_current,
-        rated_current=motor.rated_current,
-    )
+    holding = steppers.held_torque(motor, set_current)
     rotor = steppers.reflected_mass(inertia=motor.rotor_inertia, pitch_radius=pitch_radius)
     force = axis_force(
         mass=mass,

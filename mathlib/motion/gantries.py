@@ -12,14 +12,10 @@ from typing import NamedTuple
 import attrs
 import numpy as np
 
-from mathlib import words
 from mathlib.errors import ValueRefused
 from mathlib.motion.gantry import Gantry as Gantry
 from mathlib.motion.gantry import Layout as Layout
 from mathlib.motion.routes import BeltPath, Node, Pulley
-from mathlib.words import Word
-
-_TEETH = 20.0  # of a pulley that a layout does not describe
 
 
 def gantry(layout: Layout) -> Gantry:
@@ -68,11 +64,12 @@ class _Sizes(NamedTuple):
 
 def _sizes(layout: Layout) -> _Sizes:
     width, reach_x, reach_y, shift = (
-        float(words.base_value(Word(name, "mm", "", "signed"), getattr(layout, name))) * 1e3
+        _single(layout, name, "mm")
         for name in ("rail_spacing", "travel_x", "travel_y", "run_offset")
     )
-    radius = float(layout.belt.pitch.to("mm").magnitude) * _TEETH / (2 * np.pi)
-    over = 3 * radius if layout.overrun is None else float(layout.overrun.to("mm").magnitude)
+    pitch = float(np.median(layout.belt.pitch.to("mm").magnitude))
+    radius = pitch * _single(layout, "teeth", "1") / (2 * np.pi)
+    over = 3 * radius if layout.overrun is None else _single(layout, "overrun", "mm")
     margin = (width - reach_x) / 2.0
     if margin < 2 * radius:
         raise ValueRefused(
@@ -81,6 +78,17 @@ def _sizes(layout: Layout) -> _Sizes:
         )
     clamp = (margin - 2 * radius) / 2.0
     return _Sizes(width, reach_x, reach_y, margin, clamp, over, radius, shift)
+
+
+def _single(owner: Layout | Pulley, name: str, unit: str) -> float:
+    """Read a length that a route is drawn with: one number, not an array of them."""
+    value = getattr(owner, name).to(unit).magnitude
+    if np.ndim(value):
+        raise ValueRefused(
+            f"{type(owner).__name__}: {name} is one value; a route is drawn for one machine at a "
+            f"time, and this is an array of {np.size(value)}."
+        )
+    return float(value)
 
 
 def _gantry(
@@ -94,6 +102,8 @@ def _given(layout: Layout, routes: tuple[BeltPath, ...]) -> tuple[BeltPath, ...]
     """Put a layout's own pulleys in place of the usual ones."""
     if layout.pulleys is None:
         return routes
+    if any(isinstance(pulley, Pulley) for pulley in layout.pulleys):
+        raise ValueRefused("Layout: pulleys has one sequence for each belt; put them in those.")
     if len(layout.pulleys) != len(routes):
         raise ValueRefused(
             f"Layout: pulleys has {len(layout.pulleys)} sequences; {len(routes)} belts are there."
@@ -106,23 +116,25 @@ def _with_pulleys(layout: Layout, route: BeltPath, pulleys: Sequence[Pulley]) ->
     nodes = [
         Node(
             usual[number].name if len(pulleys) == len(usual) else f"pulley {number + 1}",
-            float(pulley.x.magnitude),
-            float(pulley.y.magnitude),
+            _single(pulley, "x", "mm"),
+            _single(pulley, "y", "mm"),
             pulley.on,
             float(pulley.pitch_radius(layout.belt).to("mm").magnitude),
             1.0 if pulley.side == "left" else -1.0,
         )
         for number, pulley in enumerate(pulleys)
     ]
-    driven = route.driven
+    drives = route.drives
     if len(pulleys) != len(usual):
-        toothed = [n for n, p in enumerate(pulleys) if p.on == "frame" and p.teeth is not None]
-        if not toothed:
+        on = {route.nodes[number].on for number in drives}
+        toothed = [n + 1 for n, p in enumerate(pulleys) if p.on in on and p.teeth is not None]
+        if len(toothed) < len(drives):
             raise ValueRefused(
-                f"{route.name}: no toothed pulley on the frame can be the driven one."
+                f"{route.name}: {len(drives)} toothed pulleys on the {' or '.join(sorted(on))} are "
+                f"needed as drives; there are {len(toothed)}."
             )
-        driven = toothed[0] + 1
-    return BeltPath([route.nodes[0], *nodes, route.nodes[-1]], driven, route.pivot_x, route.name)
+        drives = tuple(toothed[: len(drives)])
+    return BeltPath([route.nodes[0], *nodes, route.nodes[-1]], drives, route.pivot_x, route.name)
 
 
 def crossed_belts(layout: Layout) -> Gantry:
@@ -266,8 +278,9 @@ def _y_route(s: _Sizes, name: str, x: float) -> BeltPath:
 def single_belt(layout: Layout) -> Gantry:
     """One belt round both axes, with two motors: its y runs pull the beam's ends opposite ways.
 
-    For the lengths it counts as two parts, each from one end of the belt to one motor; what lies
-    between the motors is fixed.
+    From the carriage round the beam's left front pulley to the left motor, round the rear left
+    idler back to the beam, across it, and the same way on the right: three parts, of which the
+    middle one lies between the motors.
 
     Parameters
     ----------
@@ -290,18 +303,18 @@ def single_belt(layout: Layout) -> Gantry:
     """
     s = _sizes(layout)
     r, w = s.radius, s.width
-    routes = []
-    for name, mirrored in (("left half", False), ("right half", True)):
-        nodes = [
-            ("first end", s.margin - s.clamp, 0.0, "carriage", 0.0, 0.0),
-            ("beam left", r, -r, "beam", r, 1.0),
-            ("motor left", r, -s.over, "frame", r, 1.0),
-            ("last end", w / 2, -s.over - r, "frame", 0.0, 0.0),
-        ]
-        made = []
-        for told, x, y, on, radius, turn in nodes:
-            if mirrored:
-                x = 2 * s.margin - x if on == "carriage" else w - x
-            made.append(Node(told, x, y, on, radius, -turn if mirrored else turn))
-        routes.append(BeltPath(made, 2, w / 2.0, name))
-    return _gantry("single", layout, tuple(routes), (1.0, -1.0))
+    front, rear = -s.over, s.reach_y + s.over + 4 * r  # the beam's rear pulleys need room
+    nodes = [
+        Node("first end", s.margin - s.clamp, 0.0, "carriage"),
+        Node("beam left front", r, -r, "beam", r, 1.0),
+        Node("motor left", -r, front, "frame", r, -1.0),
+        Node("rear left", -r + s.shift, rear, "frame", r, -1.0),
+        Node("beam left rear", r, 3 * r, "beam", r, 1.0),
+        Node("beam right rear", w - r, 3 * r, "beam", r, 1.0),
+        Node("rear right", w + r + s.shift, rear, "frame", r, -1.0),
+        Node("motor right", w + r, front, "frame", r, -1.0),
+        Node("beam right front", w - r, -r, "beam", r, 1.0),
+        Node("last end", s.margin + s.clamp, 0.0, "carriage"),
+    ]
+    route = BeltPath(nodes, (2, 7), w / 2.0, "belt")
+    return _gantry("single", layout, (route,), (1.0, 1.0))

@@ -6,6 +6,7 @@ order are derivatives of the part-lengths of two routes; only the routes are wri
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import attrs
@@ -39,8 +40,11 @@ class Layout:
     travel_y: Quantity = quantity("mm", "of the beam along its rails")
     belt: Belt = part("of both loops")
     pulleys: tuple[tuple[Pulley, ...], ...] | None = part("for each belt, in order", None)
-    run_offset: Quantity = part("by which the moving runs leave their line", "0 mm")
+    run_offset: Quantity = quantity(
+        "mm", "by which the moving runs leave their line", sign="signed", default="0 mm"
+    )
     overrun: Quantity | None = optional("mm", "from the end of travel to the nearest pulley")
+    teeth: Quantity = quantity("1", "of the usual pulleys", default="20 1")
 
 
 class Stiffness(NamedTuple):
@@ -75,12 +79,12 @@ class Cure(NamedTuple):
     left: Quantity
 
 
-@attrs.frozen(eq=False)
+@attrs.frozen(eq=False, slots=False)
 class Gantry:
     """Two belts with their routes, or two belts of which each drives one axis.
 
-    ``paths`` has the routes; ``senses`` the sign of motor travel that makes a = x + y, b = x - y
-    (crossed) or a = x, b = y (plain).
+    ``paths`` has the routes; ``senses``, one for each drive, the sign of motor travel that makes
+    a = x + y, b = x - y (crossed) or a = x, b = y (plain).
     """
 
     layout: Layout
@@ -98,18 +102,31 @@ class Gantry:
             Plain numbers, shape (..., 2, 2): rows motor a, b; columns x, y.
 
         """
-        rows = [self._travel(path, sense, x, y) for path, sense in self._motors()]
-        return Q(np.stack(rows, axis=-2), "1")
+        # The motor travels that fit all parts best; where runs are parallel they fit exactly.
+        parts = np.stack([g[..., :2] for g in self._every("gradients", x, y)], axis=-2)
+        return Q(np.linalg.pinv(self._passing) @ parts, "1")
 
-    def _motors(self) -> list[tuple[BeltPath, float]]:
-        """One route for each motor; a second belt on the same shaft follows the first."""
-        return list(zip(self.paths, self.senses, strict=True))[:2]
+    @cached_property
+    def _passing(self) -> Any:
+        """Belt that each part gains for each motor's travel: shape (all parts, 2)."""
+        rows = []
+        motors = iter(self.motor_of)
+        senses = iter(self.senses)
+        for path in self.paths:
+            row = np.zeros((len(path.drives) + 1, 2))
+            for drive in range(len(path.drives)):
+                row[:, next(motors)] += next(senses) * path.passing[:, drive]
+            rows.append(row)
+        return np.concatenate(rows)
 
-    def _travel(self, path: BeltPath, sense: float, x: Any, y: Any) -> Any:
-        first, second = path.gradients(path.pose(x, y))
-        if self.layout.belts == "single":  # the part between the two motors stays as it is
-            return sense * first[..., :2]
-        return sense * (first[..., :2] - second[..., :2]) / 2.0
+    @property
+    def motor_of(self) -> tuple[int, ...]:
+        """Motor of each drive; two belts on one shaft share one."""
+        return (0, 1, 1)[: len(self.senses)]
+
+    def _every(self, of: str, x: Any, y: Any) -> list[Any]:
+        """Lengths, gradients or curvatures of all parts of all belts, in order."""
+        return [value for path in self.paths for value in getattr(path, of)(path.pose(x, y))]
 
     def belt_speeds(self, speed: Any, direction: Any, x: Any, y: Any) -> Quantity:
         """Belt speed at each motor for a speed of the head.
@@ -165,19 +182,20 @@ class Gantry:
         return Q(np.einsum("...mi,...m->...i", matrix, pulled), "N")
 
     def racking_moment(self, tension_a: Any, tension_b: Any) -> Quantity:
-        """Moment on the beam at rest from the mean tensions of the belts.
+        """Moment on the beam at rest from the mean tensions of the two belts along y.
 
         Returns
         -------
         Quantity
-            N*m; positive turns the beam's right end forward.
+            N*m; positive turns the beam's right end towards +y.
 
         """
         tensions = [words.base_value(_FORCE, tension) for tension in (tension_a, tension_b)]
         moment: Any = 0.0
-        for tension, path in zip(tensions, self.paths, strict=False):
-            first, second = path.gradients(self._middle(path))
-            moment = moment - tension * (first[..., 2] + second[..., 2]) * 1e-3
+        pulling = self.paths[1:] if self.layout.belts == "shaft" else self.paths
+        for tension, path in zip(tensions, pulling, strict=False):
+            whole = sum(path.gradients(self._middle(path)))
+            moment = moment - tension * whole[..., 2] * 1e-3
         return Q(moment, "N*m")
 
     def _middle(self, path: BeltPath) -> Pose:
@@ -186,7 +204,12 @@ class Gantry:
     # -- stiffness ----------------------------------------------------------------------------
 
     def stiffness(
-        self, x: Any, y: Any, yaw_stiffness: Any = None, motor_stiffness: Any = None
+        self,
+        x: Any,
+        y: Any,
+        yaw_stiffness: Any = None,
+        motor_stiffness: Any = None,
+        tension: Any = None,
     ) -> Stiffness:
         """Stiffness at the head: each part-length is a spring.
 
@@ -198,6 +221,8 @@ class Gantry:
             Of the beam on its rail blocks, added to that of the belts.
         motor_stiffness : stiffness, optional
             Of each motor's magnetic spring, felt at its belt; without it the shafts are held.
+        tension : force, optional
+            Of all belts at rest; taut runs that turn add a little of their own.
 
         Returns
         -------
@@ -205,17 +230,18 @@ class Gantry:
             ``.translation`` N/mm, ``.coupling`` N/rad, ``.yaw`` N*m/rad.
 
         """
-        springs, pulls, gives = self._springs(x, y)
-        total = sum(springs)
+        springs = self._spring_rates(x, y)
+        gradients = self._every("gradients", x, y)
+        total: Any = 0.0
+        for k, g in zip(springs, gradients, strict=True):
+            total = total + k[..., None, None] * (g[..., :, None] * g[..., None, :])
+        if tension is not None:
+            taut = np.asarray(words.base_value(_FORCE, tension))[..., None, None]
+            total = total + taut * sum(self._every("curvatures", x, y))
         if motor_stiffness is not None:
             word = Word("motor_stiffness", "N/mm", "at the belt")
             magnetic = np.asarray(words.base_value(word, motor_stiffness) * 1e-3)
-            for motor in sorted(set(self.motor_of)):
-                mine = [n for n, m in enumerate(self.motor_of) if m == motor]
-                pull = sum(pulls[n] for n in mine)
-                give = sum(gives[n] for n in mine) + magnetic
-                outer = pull[..., :, None] * pull[..., None, :]
-                total = total - outer / np.asarray(give)[..., None, None]
+            total = total - self._given_by_motors(springs, gradients, magnetic)
         rails = 0.0
         if yaw_stiffness is not None:
             rails = words.base_value(Word("yaw_stiffness", "N*m/rad", "", "zero"), yaw_stiffness)
@@ -225,28 +251,19 @@ class Gantry:
             Q(total[..., 2, 2] * 1e-3 + rails, "N*m/rad"),
         )
 
-    @property
-    def motor_of(self) -> tuple[int, ...]:
-        """Motor of each belt; two belts on one shaft share one."""
-        return (0, 1, 1)[: len(self.paths)]
-
-    def _springs(self, x: Any, y: Any) -> tuple[list[Any], list[Any], list[Any]]:
-        """For each belt, motors held: stiffness; its pull on the motor; the motor's own share.
-
-        A part-length of stiffness k and gradient g adds k g g^T; a motor that lets its belt
-        through by m shortens the one part and lengthens the other.
-        """
+    def _spring_rates(self, x: Any, y: Any) -> list[Any]:
+        """Stiffness of each part in N/mm."""
         specific = np.asarray(self.layout.belt.specific_stiffness.to("N").magnitude)
-        springs, pulls, gives = [], [], []
-        for path in self.paths:
-            at = path.pose(x, y)
-            (k_1, k_2), (g_1, g_2) = (specific / v for v in path.lengths(at)), path.gradients(at)
-            outer_1 = g_1[..., :, None] * g_1[..., None, :]
-            outer_2 = g_2[..., :, None] * g_2[..., None, :]
-            springs.append(k_1[..., None, None] * outer_1 + k_2[..., None, None] * outer_2)
-            pulls.append(k_1[..., None] * g_1 - k_2[..., None] * g_2)
-            gives.append(k_1 + k_2)
-        return springs, pulls, gives
+        return [specific / length for length in self._every("lengths", x, y)]
+
+    def _given_by_motors(self, springs: list[Any], gradients: list[Any], magnetic: Any) -> Any:
+        """Stiffness that is lost because the motors give: they move until forces balance."""
+        pull: Any = 0.0
+        give: Any = np.asarray(magnetic)[..., None, None] * np.eye(2)
+        for k, g, row in zip(springs, gradients, self._passing, strict=True):
+            pull = pull + k[..., None, None] * g[..., :, None] * row
+            give = give + k[..., None, None] * np.outer(row, row)
+        return pull @ np.linalg.solve(give, np.swapaxes(pull, -1, -2))
 
     def racking_under_force(self, force: Any, x: Any, y: Any) -> Quantity:
         """Moment of the belts on the beam while a force along x acts on the head, motors held.
@@ -259,36 +276,52 @@ class Gantry:
             N*m, of the broadcast shape.
 
         """
-        along = words.base_value(_FORCE, force)
+        along = np.asarray(words.base_value(_FORCE, force))
         held = self.stiffness(x, y)
-        matrix = held.translation.magnitude
-        pushed = np.stack(np.broadcast_arrays(along, np.zeros_like(along)), axis=-1)
-        moved = np.linalg.solve(matrix, np.broadcast_to(pushed, matrix.shape[:-1])[..., None])
-        moment = np.einsum("...i,...i->...", held.coupling.magnitude, moved[..., 0])
-        return Q(-moment * 1e-3, "N*m")
+        aside = np.linalg.solve(held.translation.magnitude, np.array([[1.0], [0.0]]))[..., 0]
+        each = np.einsum("...i,...i->...", held.coupling.magnitude, aside)
+        return Q(-along * each * 1e-3, "N*m")
 
     # -- runs that are not parallel -------------------------------------------------------------
 
     def parallel_error(self, x: Any, y: Any) -> RunError:
         """Error of the head's place, and swing of tension, against the middle of the field.
 
-        The controller counts belt travel as if all runs were parallel; what the true lengths
-        add to that is an error of place (their difference) and stretch (their sum).
+        The controller counts belt travel as if all runs were parallel. The true lengths leave
+        each part stretched or slack against that; the head moves until the forces balance (the
+        rails hold its yaw), and what is left changes the belts' tension.
         """
-        middle = [path.lengths(self._middle(path)) for path in self.paths]
+        centre = self.layout.travel_x / 2.0, self.layout.travel_y / 2.0
+        place = self._head_place(x, y) - self._head_place(*centre)
+        let_through = place @ (self._passing @ self._ideal()).T
+        before = self._every("lengths", *centre)
+        lengths, springs = self._every("lengths", x, y), self._spring_rates(x, y)
+        gradients = [g[..., :2] for g in self._every("gradients", x, y)]
+        strains = [
+            now - then - let_through[..., n]
+            for n, (now, then) in enumerate(zip(lengths, before, strict=True))
+        ]
+        force: Any = 0.0
+        matrix: Any = 0.0
+        for k, strain, g in zip(springs, strains, gradients, strict=True):
+            force = force - (k * strain)[..., None] * g
+            matrix = matrix + k[..., None, None] * (g[..., :, None] * g[..., None, :])
+        error = np.linalg.solve(matrix, force[..., None])[..., 0]
+        left = [
+            strain + np.einsum("...i,...i->...", g, error)
+            for strain, g in zip(strains, gradients, strict=True)
+        ]
+        return RunError(Q(error, "mm"), Q(self._swings(left, lengths), "N"))
+
+    def _swings(self, left: list[Any], lengths: list[Any]) -> Any:
+        """Change of each belt's mean tension from what its parts are stretched: shape (..., n)."""
         specific = self.layout.belt.specific_stiffness.to("N").magnitude
-        centre = self._head_place(self.layout.travel_x / 2.0, self.layout.travel_y / 2.0)
-        ideal = self._ideal()
-        place = self._head_place(x, y) - centre
-        travel, swing = [], []
-        for number, (path, sense) in enumerate(self._motors()):
-            first, second = path.lengths(path.pose(x, y))
-            before, after = middle[number]
-            moved = sense * ((first - before) - (second - after)) / 2.0
-            travel.append(moved - place @ ideal[number])
-            swing.append(specific * ((first + second) - (before + after)) / (before + after))
-        error = np.linalg.solve(ideal, np.stack(travel, axis=-1)[..., None])[..., 0]
-        return RunError(Q(-error, "mm"), Q(np.stack(swing, axis=-1), "N"))
+        found, start = [], 0
+        for path in self.paths:
+            mine = slice(start, start + len(path.drives) + 1)
+            found.append(specific * sum(left[mine]) / sum(lengths[mine]))
+            start = mine.stop
+        return np.stack(found, axis=-1)
 
     @staticmethod
     def _head_place(x: Any, y: Any) -> Any:
@@ -390,7 +423,7 @@ class Gantry:
         nodes = list(path.nodes)
         nodes[number] = nodes[number]._replace(**{axis: getattr(nodes[number], axis) + by})
         paths = list(self.paths)
-        paths[belt] = BeltPath(nodes, path.driven, path.pivot_x, path.name)
+        paths[belt] = BeltPath(nodes, path.drives, path.pivot_x, path.name)
         return attrs.evolve(self, paths=tuple(paths))
 
     # -- what to order ------------------------------------------------------------------------

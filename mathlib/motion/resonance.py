@@ -107,6 +107,28 @@ ripple_spacing = Formula(
 )
 
 
+ringing_bound = Formula(
+    title="Largest swing that an acceleration can leave on a mode",
+    equation="A = 2 * a / (2 * pi * f)**2",
+    where={
+        "A": ("ringing", "mm", "amplitude of the head about its place"),
+        "a": ("acceleration", "mm/s^2", "that begins or ends at once"),
+        "f": ("frequency", "Hz", "of the mode"),
+    },
+    assumes=(
+        "damping is small",
+        "the ramp may last any time: whole periods of the mode leave nothing, half ones this",
+    ),
+    source="Undamped mode under a pulse of acceleration: 2 (a / w**2) |sin(w t / 2)| at most",
+    example=Example(
+        {"acceleration": "3000 mm/s^2", "frequency": "45 Hz"},
+        "0.0750527 mm",
+        2e-6,
+        "by hand: (2 * 3.141593 * 45)**2 = 79943.8; 6000 / 79943.8 = 0.0750527",
+    ),
+)
+
+
 def two_axis_frequency(*, stiffness: Any, mass_x: Any, mass_y: Any) -> Quantity:
     """Natural frequencies of a head that moves along two axes on coupled springs.
 

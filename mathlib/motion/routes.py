@@ -8,6 +8,7 @@ exact too, because a pulley's share of it is the difference of its two unit tang
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -107,8 +108,8 @@ class BeltPath:
     ----------
     nodes : sequence of Node
         Ends and pulleys in the order in which the belt meets them.
-    driven : int
-        Index of the driven pulley.
+    driven : int, or a pair of them
+        Index of the driven pulley; one belt round both axes has two.
     pivot_x : float
         Place along x, in mm, about which the beam turns when it yaws.
     name : str
@@ -117,14 +118,35 @@ class BeltPath:
     """
 
     def __init__(
-        self, nodes: Sequence[Node], driven: int, pivot_x: float, name: str = "belt"
+        self,
+        nodes: Sequence[Node],
+        driven: int | tuple[int, ...],
+        pivot_x: float,
+        name: str = "belt",
     ) -> None:
-        if not 0 < driven < len(nodes) - 1:
-            raise ValueRefused(f"{name}: the driven pulley lies between the two ends.")
-        self.nodes, self.driven, self.pivot_x, self.name = tuple(nodes), driven, pivot_x, name
+        self.drives = (driven,) if isinstance(driven, int) else tuple(driven)
+        inside = all(0 < number < len(nodes) - 1 for number in self.drives)
+        if not self.drives or not inside or list(self.drives) != sorted(set(self.drives)):
+            raise ValueRefused(f"{name}: driven pulleys lie in order between the two ends.")
+        self.nodes, self.pivot_x, self.name = tuple(nodes), pivot_x, name
+        self.driven = self.drives[0]
 
-    def part_lengths(self, x: Any, y: Any, yaw: Any = "0 rad") -> tuple[Quantity, Quantity]:
+    def part_of(self, number: int) -> int:
+        """Part of the belt that a node lies on; a driven pulley begins the next."""
+        return sum(drive <= number for drive in self.drives)
+
+    @property
+    def passing(self) -> Any:
+        """What each part gains when a drive lets belt through: shape (parts, drives)."""
+        found = np.zeros((len(self.drives) + 1, len(self.drives)))
+        for drive in range(len(self.drives)):
+            found[drive, drive], found[drive + 1, drive] = 1.0, -1.0
+        return found
+
+    def part_lengths(self, x: Any, y: Any, yaw: Any = "0 rad") -> tuple[Quantity, ...]:
         """Lengths from the first end to the drive, and from the drive to the last end.
+
+        A belt with two drives has a third between them.
 
         Parameters
         ----------
@@ -144,8 +166,7 @@ class BeltPath:
             The route cannot exist there; the pulley is named.
 
         """
-        first, second = self.lengths(self.pose(x, y, yaw))
-        return units.Q(first, "mm"), units.Q(second, "mm")
+        return tuple(units.Q(length, "mm") for length in self.lengths(self.pose(x, y, yaw)))
 
     def pose(self, x: Any, y: Any, yaw: Any = "0 rad") -> Pose:
         """Read a place; bare zero is taken for a yaw of none."""
@@ -153,98 +174,100 @@ class BeltPath:
         read = [words.base_value(_PLACE, value) for value in (x, y)]
         return Pose(read[0] * 1e3, read[1] * 1e3, words.base_value(_YAW, yaw), self.pivot_x)
 
-    def lengths(self, at: Pose) -> tuple[Any, Any]:
+    def lengths(self, at: Pose) -> tuple[Any, ...]:
         """Part-lengths in mm for a pose in mm and radians."""
         runs, tangents = self._runs(at)
         wraps = self._wraps(tangents)
-        before, after = self._split(tangents, wraps[self.driven], at)
-        first, second = [before, *runs[: self.driven]], [after, *runs[self.driven :]]
+        parts: list[list[Any]] = [[] for _ in range(len(self.drives) + 1)]
+        for number, run in enumerate(runs):
+            parts[self.part_of(number)].append(run)
         for number, wrap in wraps.items():
-            if number != self.driven:
-                part = first if number < self.driven else second
-                part.append(self.nodes[number].radius * wrap)
+            radius, part = self.nodes[number].radius, self.part_of(number)
+            if number in self.drives:
+                before = self._before_mark(number, tangents, at)
+                parts[part - 1].append(radius * before)
+                parts[part].append(radius * (wrap - before))
+            else:
+                parts[part].append(radius * wrap)
         shape = _shape(at)
-        return _sum(first, shape), _sum(second, shape)
+        return tuple(_sum(part, shape) for part in parts)
 
-    def _split(self, tangents: list[tuple[Any, Any]], wrap: Any, at: Pose) -> tuple[Any, Any]:
-        """Arc before and after a mark fixed to the driven pulley's mount.
+    def _before_mark(self, number: int, tangents: list[tuple[Any, Any]], at: Pose) -> Any:
+        """Wrap on a driven pulley before a mark that its mount carries.
 
-        The mark points in a direction that the mount keeps; measured from it, both arcs change
-        with the tangents alone.
+        The mark points where the belt lies at the middle of its wrap with the head at the origin;
+        measured from it, both arcs change with the tangents alone.
         """
-        node = self.nodes[self.driven]
-        turned = at.yaw if node.on != "frame" else 0.0
-        mark = self._mark + turned
-        before = _turned(tangents[self.driven - 1], node.turn, mark)
-        before = np.where(before > np.pi, before - 2 * np.pi, before)
-        return node.radius * before, node.radius * (wrap - before)
+        node = self.nodes[number]
+        mark = self._marks[number] + (at.yaw if node.on != "frame" else 0.0)
+        before = _turned(tangents[number - 1], node.turn, mark)
+        return np.where(before > np.pi, before - 2 * np.pi, before)
 
-    @property
-    def _mark(self) -> float:
-        """Direction of the belt at the middle of its wrap with the head at the origin."""
-        if not hasattr(self, "_mark_kept"):
-            node = self.nodes[self.driven]
-            _, tangents = self._runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
-            into, wrap = tangents[self.driven - 1], self._wraps(tangents)[self.driven]
-            self._mark_kept = float(np.arctan2(into[1], into[0]) + node.turn * wrap / 2)
-        return self._mark_kept
+    @cached_property
+    def _marks(self) -> dict[int, float]:
+        """Direction of the belt at the middle of its wrap on each driven pulley."""
+        _, tangents = self._runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
+        wraps = self._wraps(tangents)
+        found = {}
+        for number in self.drives:
+            into = tangents[number - 1]
+            half = self.nodes[number].turn * wraps[number] / 2
+            found[number] = float(np.arctan2(into[1], into[0]) + half)
+        return found
 
-    def gradients(self, at: Pose) -> tuple[Any, Any]:
-        """Gradients of both part-lengths by x, y and yaw: shape (..., 3); mm, mm, mm per rad."""
+    def gradients(self, at: Pose) -> tuple[Any, ...]:
+        """Gradients of the part-lengths by x, y and yaw: shape (..., 3); mm, mm, mm per rad."""
         _, tangents = self._runs(at)
-        terms: list[list[list[Any]]] = [[[], [], []], [[], [], []]]
+        count = len(self.drives) + 1
+        terms: list[list[list[Any]]] = [[[], [], []] for _ in range(count)]
         for number, node in enumerate(self.nodes):
             if node.on == "frame":
                 continue
-            for part in (0, 1):
-                share = self._share(number, part, tangents)
-                if share is not None:
-                    for axis, term in enumerate(_moved(node, share, at)):
-                        terms[part][axis].append(term)
-            if number == self.driven:  # a motor that turns with the beam winds its belt
-                terms[0][2].append(node.turn * node.radius)
-                terms[1][2].append(-node.turn * node.radius)
-        made = np.empty((2, *_shape(at), 3))
-        for part in (0, 1):
+            for part, share in self._shares(number, tangents):
+                for axis, term in enumerate(_moved(node, share, at)):
+                    terms[part][axis].append(term)
+            if number in self.drives:  # a motor that turns with the beam winds its belt
+                part = self.part_of(number)
+                terms[part - 1][2].append(node.turn * node.radius)
+                terms[part][2].append(-node.turn * node.radius)
+        made = np.empty((count, *_shape(at), 3))
+        for part in range(count):
             for axis in (0, 1, 2):
                 made[part, ..., axis] = _sum(terms[part][axis], ())
-        return made[0], made[1]
+        return tuple(made)
 
-    def curvatures(self, at: Pose) -> tuple[Any, Any]:
-        """Second derivatives of both part-lengths: shape (..., 3, 3); 1/mm, 1, mm.
+    def curvatures(self, at: Pose) -> tuple[Any, ...]:
+        """Second derivatives of the part-lengths: shape (..., 3, 3); 1/mm, 1, mm.
 
         A run that turns by its ends' step across it lengthens by the square of that step over
         its length, as in a truss; arcs add nothing. Yaw also moves a node along a circle.
         """
         runs, tangents = self._runs(at)
         shape = _shape(at)
-        both = np.zeros((2, *shape, 3, 3))
+        made = np.zeros((len(self.drives) + 1, *shape, 3, 3))
         moves = [_jacobian(node, at, shape) for node in self.nodes]
         for number, (run, (u_x, u_y)) in enumerate(zip(runs, tangents, strict=True)):
             step = moves[number + 1] - moves[number]
             across = step[..., 1, :] * np.asarray(u_x)[..., None]
             across = across - step[..., 0, :] * np.asarray(u_y)[..., None]
-            part = 0 if number < self.driven else 1
             outer = across[..., :, None] * across[..., None, :]
-            both[part] += outer / np.asarray(run)[..., None, None]
+            made[self.part_of(number)] += outer / np.asarray(run)[..., None, None]
         for number, node in enumerate(self.nodes):
-            for part in (0, 1):
-                share = self._share(number, part, tangents)
-                if node.on != "frame" and share is not None:
-                    _add_turning(both[part], node, share, at)
-        return both[0], both[1]
+            if node.on != "frame":
+                for part, share in self._shares(number, tangents):
+                    _add_turning(made[part], node, share, at)
+        return tuple(made)
 
-    def _share(
-        self, number: int, part: int, tangents: list[tuple[Any, Any]]
-    ) -> tuple[Any, Any] | None:
-        """Pull of a node on one part-length: the difference of its unit tangents."""
+    def _shares(
+        self, number: int, tangents: list[tuple[Any, Any]]
+    ) -> list[tuple[int, tuple[Any, Any]]]:
+        """Pull of a node on the parts that it touches: the difference of its unit tangents."""
         into = tangents[number - 1] if number else (0.0, 0.0)
         out = tangents[number] if number < len(self.nodes) - 1 else (0.0, 0.0)
-        if number == self.driven:
-            return into if part == 0 else (-out[0], -out[1])
-        if (part == 0) != (number < self.driven):
-            return None
-        return into[0] - out[0], into[1] - out[1]
+        part = self.part_of(number)
+        if number in self.drives:
+            return [(part - 1, into), (part, (-out[0], -out[1]))]
+        return [(part, (into[0] - out[0], into[1] - out[1]))]
 
     def fixed_runs(self) -> list[tuple[float, str]]:
         """Lengths in mm of the straight runs between neighbours on one body, and which body."""

@@ -101,7 +101,7 @@ skew_from_oval = Formula(
     equation="g = (D_1 - D_2) / D",
     where={
         "g": _SKEW,
-        "D_1": ("diameter_along", "mm", "along the bisector of the axes' obtuse pair of corners"),
+        "D_1": ("diameter_along", "mm", "along the line between the field's two acute corners"),
         "D_2": ("diameter_across", "mm", "at right angles to it"),
         "D": ("diameter", "mm", "of the commanded circle"),
     },

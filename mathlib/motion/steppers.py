@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from mathlib.fields import optional, quantity, record
 from mathlib.formula import Example, Formula
 from mathlib.motion.pull_out import corner_speed as corner_speed
@@ -264,6 +266,22 @@ def full_steps(motor: Motor) -> Quantity:
     200 step
     """
     return full_steps_per_turn(step_angle=motor.step_angle)
+
+
+def held_torque(motor: Motor, set_current: Any) -> Quantity:
+    """Give the holding torque of a motor at the driver's current.
+
+    >>> from mathlib.units import Q
+    >>> m = Motor(step_angle="1.8 deg", holding_torque="0.4 N*m", rated_current="1.7 A",
+    ...           resistance="1.5 ohm", inductance="2.8 mH", rotor_inertia="54 g*cm^2")
+    >>> print(held_torque(m, Q("1.36 A")))
+    0.32 N·m
+    """
+    return torque_at_current(
+        rated_torque=motor.holding_torque,
+        set_current=set_current,
+        rated_current=motor.rated_current,
+    )
 
 
 def rotor_teeth(motor: Motor) -> Quantity:

@@ -70,9 +70,9 @@ def _motor(machine: Machine, values: _Values) -> tuple[Worked, ...]:
         set_current=machine.controller.set_current,
         pitch_radius=_radius(machine),
         gantry=machine.machine.belts,
-        mass=machine.drive.masses[1],
+        mass=machine.masses[1],
         acceleration=machine.job.acceleration,
-        friction=machine.drive.friction,
+        friction=machine.carriage.friction,
     )
     margin = {"holding_torque": holding, "load_torque": load.torque}
     if not load.lag.magnitude >= 0:  # the motor slips: there is no lag to show
