@@ -85,7 +85,7 @@ SECTIONS: Final[dict[str, Section]] = {
     "machine": Section(Work),
     "motor": Section(Motor, "motors"),
     "other_motor": Section(Motor, "motors", required=False),
-    "belt": Section(Belt, "belts"),
+    "belt": Section(Belt, "belts", together={"width": ("specific_stiffness", "mass_per_length")}),
     "pulley": Section(DrivenPulley),
     "supply": Section(Supply),
     "controller": Section(Controller),
@@ -197,7 +197,8 @@ class Machine:
             values = span.draw(n, rng)
             word = word_of(attrs.fields_dict(SECTIONS[section].record)[name])
             if word is not None and word.sign != "signed":
-                values = quantity_of(np.maximum(values.magnitude, 0.0), values._units)
+                most = 1.0 if word.sign == "share" else np.inf
+                values = quantity_of(np.clip(values.magnitude, 0.0, most), values._units)
             changed.setdefault(section, {})[name] = values
         parts: dict[str, Any] = {}
         heads: dict[str, Any] = {}

@@ -39,6 +39,7 @@ class Section:
     record: type
     table: str = ""
     required: bool = True
+    together: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass
@@ -76,6 +77,8 @@ class _Mistakes:
 
 def _short(value: Any) -> str:
     shown = repr(value)
+    if isinstance(value, dict):
+        shown = "{" + ", ".join(f"{key} = {told!r}" for key, told in value.items()) + "}"
     return shown if len(shown) <= 60 else shown[:57] + "..."
 
 
@@ -106,9 +109,11 @@ def read_file(path: Path, sections: Mapping[str, Section]) -> Contents:
     measured = told.pop("measured", [])
     tables_found = dict(_tables(told))
     _check_sections(tables_found, sections, mistakes)
-    for name, section in sections.items():
-        if name in tables_found and isinstance(tables_found[name], dict):
-            _fill(contents, name, section, tables_found[name], sections, mistakes)
+    meant = _meant(tables_found, sections)
+    for name, told_there in tables_found.items():
+        section = sections.get(meant.get(name, name))
+        if section is not None and isinstance(told_there, dict):
+            _fill(contents, name, section, told_there, mistakes)
     _lay_over(contents, measured, sections, mistakes)
     mistakes.stop()
     return contents
@@ -186,14 +191,26 @@ def _tables(told: Mapping[str, Any]) -> Iterable[tuple[str, Any]]:
 def _check_sections(
     found: Mapping[str, Any], sections: Mapping[str, Section], mistakes: _Mistakes
 ) -> None:
+    meant = _meant(found, sections)
     for name, value in found.items():
         if name not in sections:
             mistakes.add(name, f"there is no table [{name}]." + _nearest(name, sections))
         elif not isinstance(value, dict):
             mistakes.add(name, f"this is a table: write [{name}] on its own line.", value)
     for name, section in sections.items():
-        if section.required and name not in found:
+        if section.required and name not in found and name not in meant.values():
             mistakes.add(name, f"the table [{name}] is missing.")
+
+
+def _meant(found: Iterable[str], sections: Mapping[str, Section]) -> dict[str, str]:
+    """Tables that each misspelt one was probably meant for, so that its keys are checked too."""
+    absent = [name for name in sections if name not in found]
+    close = {
+        name: difflib.get_close_matches(name, absent, n=1, cutoff=0.6)
+        for name in found
+        if name not in sections
+    }
+    return {name: near[0] for name, near in close.items() if near}
 
 
 def _nearest(name: str, known: Iterable[str]) -> str:
@@ -209,7 +226,6 @@ def _fill(
     name: str,
     section: Section,
     told: Mapping[str, Any],
-    sections: Mapping[str, Section],
     mistakes: _Mistakes,
 ) -> None:
     fields = attrs.fields_dict(section.record)
@@ -217,6 +233,15 @@ def _fill(
     told = dict(told)
     if section.table and "like" in told:
         values |= _from_table(contents, name, section, told.pop("like"), fields, mistakes)
+        for key, others in section.together.items():
+            absent = [other for other in others if other not in told]
+            if key in told and absent:
+                mistakes.add(
+                    f"{name}.{key}",
+                    f"the row's {' and '.join(absent)} belong to its own {key}: give them too, or "
+                    "take the row of that size.",
+                    told[key],
+                )
     for key, value in told.items():
         dotted = f"{name}.{key}"
         if key not in fields:
@@ -305,6 +330,9 @@ def _quantity(key: str, word: Word, value: Any, mistakes: _Mistakes) -> Quantity
 def _range(
     contents: Contents, dotted: str, word: Word, told: Mapping[str, Any], mistakes: _Mistakes
 ) -> Quantity | None:
+    if not told.get("source") and {"low", "typical", "high"} <= set(told):
+        mistakes.add(dotted, "source is missing: who measured or stated it, and how.", told)
+        return None
     odd = [key for key in told if key not in _RANGE_KEYS]
     if odd or not {"low", "typical", "high", "source"} <= set(told):
         mistakes.add(
@@ -335,7 +363,8 @@ def _lay_over(
     if not isinstance(measured, list):
         mistakes.add("measured", "write each finding under its own [[measured]].")
         return
-    known = [f"{name}.{key}" for name in contents.values for key in _words_of(sections[name])]
+    there = [name for name in contents.values if name in sections]
+    known = [f"{name}.{key}" for name in there for key in _words_of(sections[name])]
     for number, block in enumerate(measured, start=1):
         where = f"measured[{number}]"
         for key in block:

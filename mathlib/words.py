@@ -23,6 +23,8 @@ from mathlib.errors import FormulaError, MathlibError, UnitError, ValueRefused, 
 from mathlib.units import QUANTITY, Quantity, UnitsContainer
 
 SIGNS: Final = {"positive": "positive", "zero": "zero or positive", "signed": "finite"}
+#: A share is a field of a record only: of a whole, such as the light of a laser that is used.
+_EVERY_SIGN: Final = SIGNS | {"share": "more than 0 and at most 1, which is 100 %"}
 _TOLD: Final = ("word", "unit", "about", "sign", "default", "source")
 _BARE: Final = ("1", "step")
 
@@ -135,10 +137,20 @@ def _read(word: Word, text: str) -> Any:
         try:
             number = typed.number(text)
         except MathlibError:
-            raise UnitError(f"{word.word} needs {_such(word)}: {fault}") from None
+            here = _as_meant(word, text)
+            raise UnitError(f"{word.word} needs {_such(word)}: {fault}{here}") from None
         if word.bare:
             return number
         raise UnitError(_bare_sentence(word, np.asarray(number))) from None
+
+
+def _as_meant(word: Word, text: str) -> str:
+    """Write what was probably meant as the strict reader takes it, where that can be told."""
+    try:
+        meant = typed.as_typed(text, word.unit)
+    except MathlibError:
+        return ""
+    return f' Here write "{f"{meant.magnitude:.6g} {units.spelled(word.container)}".strip()}".'
 
 
 def _such(word: Word) -> str:
@@ -180,13 +192,16 @@ def sign_fits(sign: str, number: Any) -> Any:
     finite = np.isfinite(number)
     if sign == "positive":
         return finite & (number > 0)
+    if sign == "share":
+        return finite & (number > 0) & (number <= 1)
     return finite & (number >= 0) if sign == "zero" else finite
 
 
 def _check_sign(word: Word, number: Any, given: UnitsContainer, allow_missing: bool) -> None:
     # A temperature is judged by its absolute value: minus 5 degC is positive.
     offset = units.kind(given).offset
-    judged = number * units.kind(given).factor + offset if offset else number
+    whole = offset or word.sign == "share"  # of 80 % the share is judged, not the number
+    judged = number * units.kind(given).factor + offset if whole else number
     fits = sign_fits(word.sign, judged)
     if allow_missing:
         fits = fits | np.isnan(number)
@@ -194,14 +209,14 @@ def _check_sign(word: Word, number: Any, given: UnitsContainer, allow_missing: b
         return
     if number.ndim == 0:
         got = units.show(units.quantity(float(number), given))
-        raise ValueRefused(f"{word.word} must be {SIGNS[word.sign]}; got {got}.")
+        raise ValueRefused(f"{word.word} must be {_EVERY_SIGN[word.sign]}; got {got}.")
     first = tuple(int(i) for i in np.argwhere(~fits)[0])
     got = units.show(units.quantity(float(number[first]), given))
     index = first[0] if len(first) == 1 else first
     count = int(np.count_nonzero(~fits))
     hint = " Pass allow_missing=True to let nan through." if np.isnan(number[first]) else ""
     raise ValueRefused(
-        f"{word.word} must be {SIGNS[word.sign]}; {count} of {number.size} values are not, "
+        f"{word.word} must be {_EVERY_SIGN[word.sign]}; {count} of {number.size} values are not, "
         f"the first at index {index}: {got}.{hint}"
     )
 

@@ -90,8 +90,9 @@ class TestStep:
 
     def test_a_controller_that_is_too_slow_is_warned_of(self, tagmaker):
         slow = changed(tagmaker, controller__highest_step_rate="10000 step/s")
-        # 100 mm/s x 160 step/mm = 16 000 step/s
-        assert any("16000 step/s" in text for text in ask("step", slow).warnings)
+        # 100 mm/s x 160 step/mm = 16 000 step/s, and root 2 of it on a diagonal of crossed belts
+        most = {"crossed": "22600 step/s", "plain": "16000 step/s"}[tagmaker.machine.belts]
+        assert any(most in text for text in ask("step", slow).warnings)
 
 
 class TestMotor:
@@ -212,19 +213,21 @@ class TestRinging:
         v = ask("ringing", changed(tagmaker, machine__belts=belts)).values
         held, given = v["held_frequency_centre"], v["first_frequency_centre"]
         assert given < held
-        # the beam's axis decides; its belts' two or three parts hold it with EA / l each
+        # each axis by its belts' two or three parts, EA / l each; the lower one rings first
         gantry = gantries.gantry(changed(tagmaker, machine__belts=belts).layout)
+        at = ("210 mm", "150 mm")
         parts = [
-            (length, g[1])
+            (length, g)
             for path in gantry.paths
             for length, g in zip(
-                path.lengths(path.pose("210 mm", "150 mm")),
-                path.gradients(path.pose("210 mm", "150 mm")),
-                strict=True,
+                path.lengths(path.pose(*at)), path.gradients(path.pose(*at)), strict=True
             )
         ]
-        stiffness = sum(19_400.0 / length * along**2 for length, along in parts)
-        expected = math.sqrt(stiffness * 1000 / 1.3) / (2 * math.pi)
+        lowest = min(
+            sum(19_400.0 / length * g[axis] ** 2 for length, g in parts) / mass
+            for axis, mass in ((0, 0.6), (1, 1.3))
+        )
+        expected = math.sqrt(lowest * 1000) / (2 * math.pi)
         assert held.to("Hz").magnitude == pytest.approx(expected, rel=1e-6)
 
 
@@ -389,3 +392,37 @@ def test_a_line_spacing_that_is_no_whole_number_of_steps_is_warned_of(tagmaker):
     assert any("12.8 microsteps" in text and "every 5 lines" in text for text in odd)
     even = ask("step", changed(tagmaker, job__line_spacing="0.1 mm")).warnings
     assert not any("repeat every" in text for text in even)
+
+
+class TestWarnings:
+    def test_a_motor_that_cannot_be_sent_its_steps_is_told_so(self, tagmaker):
+        slow = changed(tagmaker.typical(), controller__highest_step_rate="15000 step/s")
+        verdict = ask("motor", slow).verdict
+        assert "Take the 1.8° motor, although it is the coarser one." in verdict
+        assert "the 0.9° motor would need" in verdict
+
+    def test_a_tight_belt_is_told_in_the_verdict(self, tagmaker):
+        tight = ask("belt", changed(tagmaker.typical(), frame__belt_tension="150 N"))
+        # 28 N x 20 / 10 on the shaft is 28 N a strand
+        assert "150 N is more than that shaft carries" in tight.verdict
+        assert tight.flips_at["tension_at_most"].magnitude == pytest.approx(28.0)
+
+    def test_the_hum_of_the_mains_is_warned_of(self, tagmaker):
+        # 51.1 Hz on the crossed machine's span
+        if tagmaker.machine.belts == "crossed":
+            assert any("hum of the mains: hold" in text for text in ask("belt", tagmaker).warnings)
+        quiet = ask("belt", changed(tagmaker.typical(), frame__belt_tension="35 N"))
+        assert not any("hum of the mains: hold" in text for text in quiet.warnings)
+
+    def test_readings_that_no_frame_has_are_doubted(self, tagmaker):
+        told = {"width": "400 mm", "depth": "280 mm", "diagonal_2": "488.3 mm", "reading": "0.2 mm"}
+        wild = attrs.evolve(tagmaker, square=SquareTest(**told, diagonal_1="690 mm"))
+        assert "check the four numbers" in ask("square", wild).verdict
+
+    def test_a_wrong_scale_shows_in_both_diagonals(self, tagmaker):
+        told = {"width": "400 mm", "depth": "280 mm", "reading": "0.2 mm"}
+        long = attrs.evolve(
+            tagmaker, square=SquareTest(**told, diagonal_1="493 mm", diagonal_2="493 mm")
+        )
+        # hypot(400, 280) is 488.26: 493 is 0.97 % long
+        assert any("0.97 % too long" in text for text in ask("square", long).warnings)

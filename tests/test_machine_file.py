@@ -78,7 +78,7 @@ def test_all_mistakes_of_a_file_are_told_at_once(write):
         .replace("format = 1", "format = 7")
     )
     found = mistakes_in(write(text))
-    for told in ("format", "pulley.teeth", "'rail_spacing'", "'supply'", "[supply] is missing"):
+    for told in ("format", "pulley.teeth", "'rail_spacing'", "'supply'", "suply.voltage = 24"):
         assert told in found
 
 
@@ -183,3 +183,43 @@ def test_keys_beside_like_override_the_row(write):
     assert found.motor.holding_torque.magnitude == 0.40
     assert "motor.holding_torque" not in found.ranges
     assert found.motor.resistance.magnitude == pytest.approx(1.65)
+
+
+def test_keys_of_a_misspelt_table_are_checked_too(write):
+    text = TEXT.replace("[supply]", "[suply]").replace('"24 V"', "24")
+    found = mistakes_in(write(text))
+    assert "Did you mean 'supply'?" in found
+    assert "suply.voltage = 24" in found
+    assert "is missing" not in found
+
+
+def test_a_width_over_a_row_needs_what_goes_with_it(write):
+    like = 'like = "2 mm curvilinear, glass cord, 6 mm"'
+    found = mistakes_in(write(TEXT.replace(like, f'{like}\nwidth = "9 mm"', 1)))
+    assert "specific_stiffness and mass_per_length belong to its own width" in found
+
+
+def test_a_share_is_at_most_a_whole(write):
+    found = mistakes_in(write(TEXT.replace("power_share = 0.8", "power_share = 80")))
+    assert "job.power_share = 80: must be more than 0 and at most 1, which is 100 %" in found
+    assert machine.load(write(TEXT.replace("power_share = 0.8", 'power_share = "80 %"')))
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ('"48 N.cm"', "0.48 N*m"),
+        ('"0,48 Nm"', "0.48 N*m"),
+        ('"68 oz-in"', "0.480186 N*m"),
+        ('"4.9 kg.cm"', "0.480526 N*m"),
+    ],
+)
+def test_a_nameplate_s_spelling_is_answered_with_what_to_write(write, typed, meant):
+    like = 'like = "frame 17, 40 mm, 0.9 deg"'
+    found = mistakes_in(write(TEXT.replace(like, f"{like}\nholding_torque = {typed}", 1)))
+    assert f'Here write "{meant}".' in found
+
+
+def test_a_range_without_a_source_is_told(write):
+    found = mistakes_in(write(TEXT.replace(', source = "parts list before weighing"', "", 1)))
+    assert "source is missing: who measured or stated it, and how" in found

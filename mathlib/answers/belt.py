@@ -114,9 +114,10 @@ def _span_to_pluck(gantry: Gantry) -> Quantity:
 def answer(machine: Machine) -> Answer:
     """Answer for this machine: tension set against what the job needs, and how to hear it."""
     typical, drawn, ends = evaluate(machine, values)
-    tight = drawn["tension"].magnitude >= drawn["required_tension"].magnitude
+    least, most = drawn["required_tension"].magnitude, _most(drawn)
+    fits = (drawn["tension"].magnitude >= least) & (drawn["tension"].magnitude <= most)
     known = machine.frame.belt_tension is not None
-    certain = known and settled(tight)
+    certain = known and settled(fits)
     hear = (
         f"pluck the {tell(typical['span_length'])} span: "
         f"{tell(typical['pluck_frequency_required'])} is the least, "
@@ -124,28 +125,32 @@ def answer(machine: Machine) -> Answer:
     )
     told = (
         f"The job pulls with up to {tell(typical['required_tension'])} on one belt, and a belt "
-        "must be at least that tight at rest, or its slack span goes limp."
+        f"must be at least that tight at rest, or its slack span goes limp.{_upper(typical)}"
     )
     if not known:
         verdict = (
-            f"{told} How tight yours is cannot be told yet: {hear.partition(',')[0]}. Write what "
-            "you find into the file as frame.belt_tension."
+            f"{told} How tight yours is cannot be told yet: pluck the "
+            f"{tell(typical['span_length'])} span; "
+            f"{tell(typical['pluck_frequency_required'])} is the least. Write the tension into "
+            "the file as frame.belt_tension."
         )
     elif not certain:
         verdict = (
-            f"{told} Whether {tell(typical['tension'])} is enough cannot be told yet: it is in "
-            f"{percent(share(tight))} of the drawn machines. To settle it, {hear}."
+            f"{told} Whether {tell(typical['tension'])} is right cannot be told yet: it is in "
+            f"{percent(share(fits))} of the drawn machines. To settle it, {hear}."
         )
-    elif share(tight) > 0.5:
-        verdict = f"{told} {tell(typical['tension'])} is enough. To check it, {hear}."
-    else:
+    elif share(fits) > 0.5:
+        verdict = f"{told} {tell(typical['tension'])} lies between. To check it, {hear}."
+    elif share(drawn["tension"].magnitude < least) > 0.5:
         verdict = f"{told} {tell(typical['tension'])} is too little. To set it, {hear}."
+    else:
+        verdict = f"{told} {tell(typical['tension'])} is more than that shaft carries: slacken."
     return Answer(
         asked="How tight is a belt?",
         values=typical,
         verdict=verdict,
-        decided_by="tension at rest against the force that one belt transmits",
-        flips_at={"tension": typical["required_tension"]},
+        decided_by="tension at rest, between what one belt transmits and what the shaft carries",
+        flips_at=_flips(machine, typical),
         certain=certain,
         warnings=_warnings(typical, drawn),
         sources=sources_of(machine, "belt", "frame", "carriage", "beam", "motor"),
@@ -158,11 +163,45 @@ def answer(machine: Machine) -> Answer:
     )
 
 
+def _most(found: Values) -> np.ndarray:
+    """Tension at which the belt loads the motor's shaft with what it may carry."""
+    if "allowed_shaft_load" not in found:
+        return np.asarray(np.inf)
+    return np.asarray(found["allowed_shaft_load"].magnitude) / 2.0
+
+
+def _upper(typical: Values) -> str:
+    """Say what bounds the tension from above, as far as the file tells."""
+    told = []
+    if "allowed_shaft_load" in typical:
+        told.append(f"The motor's shaft carries {tell(Q(_most(typical), 'N'))} a belt at most")
+    if "usual_tension" in typical:
+        told.append(f"A belt maker's table has {tell(typical['usual_tension'])} for this width")
+    return "".join(f" {sentence}." for sentence in told)
+
+
+def _flips(machine: Machine, typical: Values) -> Values:
+    """Tensions between which the verdict holds."""
+    if machine.frame.belt_tension is None:
+        return {}
+    found = {"tension": typical["required_tension"]}
+    if "allowed_shaft_load" in typical:
+        found["tension_at_most"] = Q(_most(typical), "N")
+    return found
+
+
 def _warnings(typical: Values, drawn: Values) -> tuple[str, ...]:
     found = [
         "Tension goes with the square of the frequency: 3 % in frequency are 6 % in tension. Take "
         "the fundamental, not the strongest peak, and not the hum of the mains."
     ]
+    heard = float(np.nanmedian(typical["pluck_frequency"].to("Hz").magnitude))
+    hum = [mains for mains in (50, 60, 100, 120) if abs(heard / mains - 1) < 0.05]
+    if hum:
+        found.append(
+            f"That is close to the {hum[0]} Hz hum of the mains: hold the span in its middle and "
+            f"listen for {2 * heard:.3g} Hz instead."
+        )
     if "allowed_shaft_load" in drawn:
         above = drawn["shaft_load"].magnitude > drawn["allowed_shaft_load"].magnitude
         if share(above) > 0.1:

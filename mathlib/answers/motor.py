@@ -184,33 +184,31 @@ def answer(machine: Machine) -> Answer:
     )
     neither = ~_can(machine, drawn, "") & ~_can(machine, drawn, "other_")
     certain = settled(finer) and share(neither) < 0.1
-    gap = drawn["other_position_error"].magnitude / drawn["position_error"].magnitude
     better = own if share(finer) > 0.5 else other
     told = (
         f"At worst the {own} motor {_places(typical['position_error'])} and the {other} motor "
         f"{_places(typical['other_position_error'])}, where the work needs "
         f"{tell(machine.job.accuracy)}."
     )
+    limits = []
+    for name, prefix in ((own, ""), (other, "other_")):
+        why = _stopped(machine, typical, prefix)
+        if why:
+            limits.append(f"the {name} motor {why}")
+    because = f" Here {' and '.join(limits)}." if limits else ""
     if share(neither) >= 0.1:
         verdict = (
-            f"{told} Neither can be chosen from the nameplate: in {percent(share(neither))} of the "
-            f"drawn machines both have less than {ENOUGH:g} times the torque that the job asks, or "
-            "ask for more steps than the controller sends. Lower the acceleration, or do the "
-            "pull test."
+            f"{told} Neither can be chosen from the nameplate: {percent(share(neither))} of the "
+            f"drawn machines can use neither.{because} Do the pull test at speed before you order."
         )
     elif not certain:
         verdict = (
-            f"{told} Which is better cannot be told yet: the {own} motor is in "
-            f"{percent(share(finer))} of the drawn machines. Do the pull test at speed, measure "
-            "friction and weigh what moves."
+            f"{told} Which is better cannot be told yet: the {own} motor is the better choice in "
+            f"{percent(share(finer))} of the drawn machines.{because} Do the pull test at speed, "
+            "measure friction and weigh what moves."
         )
     else:
-        gain = "" if np.all(np.isnan(gap)) else f", {_gain(gap, better == own):.2g} times as good"
-        verdict = (
-            f"{told} Take the {better} motor for position{gain}. {_shows(machine, drawn)} "
-            f"At the job's speed it keeps {tell(_of(typical, better == own), 2)} times the torque "
-            "that the job asks."
-        )
+        verdict = f"{told} {_taken(machine, typical, drawn, better, better == own)}{because}"
     return Answer(
         asked=f"Which motor, {own} or {other}?",
         values=typical,
@@ -218,7 +216,7 @@ def answer(machine: Machine) -> Answer:
         decided_by="step error and acceleration lag together, of motors with margin at speed",
         flips_at=_flips(machine, typical),
         certain=certain,
-        warnings=_warnings(machine, drawn, own, other),
+        warnings=(*_twin(machine), *_warnings(machine, drawn, own, other)),
         sources=(*sources_of(machine, "motor", "other_motor", "carriage", "beam"), *_SOURCES),
         measure_next=(
             "Pull test: run the axis at the job's speed against a spring scale until steps are "
@@ -265,9 +263,33 @@ def _gain(gap: np.ndarray, own: bool) -> float:
     return float(np.nanmedian(gap if own else 1 / gap))
 
 
-def _of(typical: Values, own: bool) -> Quantity:
-    """Margin at speed of the better motor."""
-    return typical["margin_at_speed" if own else "other_margin_at_speed"]
+def _stopped(machine: Machine, typical: Values, prefix: str) -> str:
+    """Say what keeps a motor from this job, or nothing."""
+    rate = typical[f"{prefix}step_rate_diagonal"]
+    most = machine.controller.highest_step_rate
+    if share(rate.magnitude > most.magnitude) > 0.5:
+        return (
+            f"would need {tell(rate)}, and the controller sends {tell(most)}; coarser microsteps "
+            "need fewer"
+        )
+    margin = typical[f"{prefix}margin_at_speed"]
+    if share(margin.magnitude < ENOUGH) > 0.5:
+        return f"has {tell(margin, 2)} times the torque that the job asks at its speed"
+    return ""
+
+
+def _taken(machine: Machine, typical: Values, drawn: Values, better: str, own: bool) -> str:
+    """Say why the better motor is taken."""
+    gap = drawn["other_position_error"].magnitude / drawn["position_error"].magnitude
+    gain = np.nan if np.all(np.isnan(gap)) else _gain(gap, own)
+    margin = typical["margin_at_speed" if own else "other_margin_at_speed"]
+    keeps = (
+        f"The {better} motor has {tell(margin, 2)} times the torque that the job asks at its speed."
+    )
+    if gain < 1:  # the finer one is out for another reason
+        return f"Take the {better} motor, although it is the coarser one. {keeps}"
+    times = "" if np.isnan(gain) else f", {gain:.2g} times as good"
+    return f"Take the {better} motor for position{times}. {_shows(machine, drawn)} {keeps}"
 
 
 def _shows(machine: Machine, drawn: Values) -> str:
@@ -280,7 +302,7 @@ def _shows(machine: Machine, drawn: Values) -> str:
         return (
             f"It hardly shows: even the worse motor uses {percent(part)} of what the work allows."
         )
-    return f"It shows: the worse motor uses {percent(part)} of what the work allows."
+    return f"The difference shows: the worse motor uses {percent(part)} of what the work allows."
 
 
 def _flips(machine: Machine, typical: Values) -> Values:
@@ -310,17 +332,30 @@ def _flips(machine: Machine, typical: Values) -> Values:
 
 
 def _speed_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
-    """Speed of the head at which the margin at speed falls to what is enough, or None."""
+    """Speed of the head at which torque or steps are no longer enough, or None."""
     if machine.draws:
         return None
-    load = values(machine, motor)["torque_needed"].to("N*m").magnitude
+    values_at = values(machine, motor)
+    load = values_at["torque_needed"].to("N*m").magnitude
     speeds = np.geomspace(1.0, 10_000.0, 4001)  # mm/s, 0.25 % apart
     belt = Q(speeds * fastest(machine), "mm/s")
     torque = torque_at_speed(machine, motor, belt).to("N*m").magnitude
-    enough = torque >= ENOUGH * load
+    sent = speeds * (values_at["step_rate_diagonal"] / machine.job.speed).to("step/mm").magnitude
+    enough = (torque >= ENOUGH * load) & (sent <= machine.controller.highest_step_rate.magnitude)
     if not enough[0] or enough[-1]:
         return None
     return Q(speeds[int(np.argmin(enough))], "mm/s")
+
+
+def _twin(machine: Machine) -> tuple[str, ...]:
+    """Name the other motor where the file does not."""
+    row = machine.contents.sources.get("other_motor.like")
+    if "other_motor" in machine.contents.values or row is None:
+        return ()
+    return (
+        f"The other motor is the twin of your row, {row!r}: your file names none. If you changed "
+        "values of your own motor it need not be its twin; name one under [other_motor].",
+    )
 
 
 def _warnings(machine: Machine, drawn: Values, own: str, other: str) -> tuple[str, ...]:
@@ -347,7 +382,8 @@ def _warnings(machine: Machine, drawn: Values, own: str, other: str) -> tuple[st
     if share(set_current.magnitude > rated.magnitude) > 0:
         found.append(
             "The set current is above the motor's rated current (rms): the motor overheats, and "
-            "saturation gives less torque than counted here."
+            "saturation gives less torque than counted here. Lower it before you believe any of "
+            "these margins."
         )
     return tuple(found)
 

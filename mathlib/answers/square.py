@@ -11,6 +11,7 @@ from mathlib.answers import (
     Answer,
     Values,
     evaluate,
+    percent,
     ratio,
     settled,
     share,
@@ -93,7 +94,8 @@ def answer(machine: Machine) -> Answer:
         verdict = (
             f"{told} Whether yours is square cannot be told yet: draw the largest rectangle, "
             f"measure both diagonals, each to {tell(typical['reading_needed'], 2)} or better, and "
-            "write them under [square]."
+            "write them under [square]. Where a rule is too coarse, cut two pieces alike and lay "
+            "one flipped on the other: that doubles the skew."
         )
         certain, flips = False, {"skew": typical["skew_allowed"]}
     else:
@@ -106,18 +108,37 @@ def answer(machine: Machine) -> Answer:
         decided_by="skew from the diagonals, against what the work allows",
         flips_at=flips,
         certain=certain,
-        warnings=_WARNINGS,
+        warnings=(*_scale(machine), *_WARNINGS),
         sources=(
             *sources_of(machine, "square", "frame", "job"),
             "parallelogram: cosine rule in both of its triangles",
         ),
         measure_next=(
             "Both diagonals of the largest rectangle that the machine can draw: a small test piece "
-            "with callipers tells less. Where a rule is too coarse, cut two pieces alike and lay "
-            "one flipped on the other, which doubles the skew."
+            "with callipers tells less."
         ),
         ranges=ends,
         about=_ABOUT,
+    )
+
+
+_LARGEST = 3.0  # deg; no frame that was put together by hand is that far out
+_SCALE = 0.003  # of the mean diagonal; beyond it the size is wrong as well
+
+
+def _scale(machine: Machine) -> tuple[str, ...]:
+    """Warn where both diagonals together say that the size is wrong."""
+    test = machine.square
+    if test is None:
+        return ()
+    read = (test.diagonal_1, test.diagonal_2, test.width, test.depth)
+    told = [value.to("mm").magnitude for value in read]
+    off = float(np.median(np.sqrt((told[0] ** 2 + told[1] ** 2) / 2) / np.hypot(*told[2:]) - 1))
+    if abs(off) < _SCALE:
+        return ()
+    return (
+        f"Both diagonals together are {percent(abs(off))} too {'long' if off > 0 else 'short'} for "
+        "the commanded width and depth: the scale is off as well, such as a wrong tooth count.",
     )
 
 
@@ -135,6 +156,11 @@ def _judged(machine: Machine, typical: Values, told: str) -> tuple[bool, str]:
     size = np.abs(np.asarray(skew.magnitude))
     # 1.645 standard uncertainties: nine cases in ten lie between both ends
     low, high = size - 1.645 * std.magnitude, size + 1.645 * std.magnitude
+    if np.any(size > _LARGEST):
+        return False, (
+            f"{told} Your readings would mean {tell(skew)} of skew, more than {_LARGEST:g} deg: "
+            "check the four numbers under [square]."
+        )
     found = f"{told} Your rectangle shows {tell(skew)} ± {tell(std, 2)}"
     if share(high <= allowed.magnitude) > 0.5 and settled(high <= allowed.magnitude):
         return True, f"{found}: square enough for this work."

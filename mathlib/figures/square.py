@@ -128,13 +128,16 @@ class ErrorMap:
     """Error of place over the work area: a map of its size, and arrows to where the head stands."""
 
     def __init__(self, axes: Axes, gantry: Gantry) -> None:
+        from matplotlib import colormaps
+
         self.axes = axes
         layout = gantry.layout
         ends = [float(value.to("mm").magnitude) for value in (layout.travel_x, layout.travel_y)]
         self.fine = [np.linspace(0.0, end, _FINE) for end in ends]
         self.coarse = [np.linspace(0.0, end, _COARSE) for end in ends]
         empty = np.zeros((_FINE, _FINE))
-        self.map = axes.pcolormesh(*self.fine, empty, cmap="Blues", shading="gouraud", alpha=0.75)
+        colours = colormaps["Blues"].resampled(9)  # few of them keep the picture small
+        self.map = axes.pcolormesh(*self.fine, empty, cmap=colours, shading="nearest")
         grid = np.meshgrid(*self.coarse)
         axes.plot(grid[0].ravel(), grid[1].ravel(), ".", color=style.INK, ms=4, clip_on=False)
         self.arrows = axes.quiver(

@@ -66,7 +66,7 @@ class Job:
     acceleration: Quantity = quantity("mm/s^2", "at the ends of a line")
     line_spacing: Quantity = quantity("mm", "of a filled area")
     accuracy: Quantity = quantity("mm", "of position, either way, that the work needs")
-    power_share: Quantity = quantity("1", "of the laser's light that is used")
+    power_share: Quantity = quantity("1", "of the laser's light that is used", sign="share")
     material: str = text("what is worked")
     material_note: str = text("what its supplier's data sheet states, such as the glue")
     thickness: Quantity | None = optional("mm", "of the sheet")
