@@ -10,6 +10,7 @@ Nothing heavy loads here: pint and NumPy come with the first quantity, the rest 
 from __future__ import annotations
 
 import importlib
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -32,46 +33,31 @@ _HOMES = {
     "formulas": "catalogue",
     "open_machine": "machine",
 }
-_CHAPTERS = frozenset(
-    [
-        "answers",
-        "catalogue",
-        "choose",
-        "derive",
-        "equation",
-        "errors",
-        "explore",
-        "figures",
-        "formula",
-        "laser",
-        "machine",
-        "mark",
-        "materials",
-        "measure",
-        "motion",
-        "nameplate",
-        "paths",
-        "ranges",
-        "record",
-        "safety",
-        "tables",
-        "typed",
-        "units",
-        "words",
-    ]
-)
+
+
+def lazily(package: str) -> Callable[[str], Any]:
+    """Make a package's ``__getattr__`` that imports a chapter when it is first named."""
+
+    def chapter(name: str) -> Any:
+        if not name.startswith("_"):
+            try:
+                return importlib.import_module(f"{package}.{name}")
+            except ModuleNotFoundError as fault:
+                if fault.name != f"{package}.{name}":
+                    raise  # a chapter that is there lacks a library
+        raise AttributeError(f"module {package!r} has no attribute {name!r}")
+
+    return chapter
+
+
+_chapter = lazily(__name__)
 
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
         return getattr(importlib.import_module(f"mathlib.{_HOMES[name]}"), name)
-    if name in _CHAPTERS:
-        try:
-            return importlib.import_module(f"mathlib.{name}")
-        except ModuleNotFoundError:
-            pass
-    raise AttributeError(f"module 'mathlib' has no attribute {name!r}")
+    return _chapter(name)
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *_HOMES, *_CHAPTERS})
+    return sorted({*globals(), *_HOMES})

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import attrs
 import numpy as np
 
-from mathlib import units
+from mathlib import lazily, units
 from mathlib.errors import NotUnique, ValueRefused
 from mathlib.units import Quantity
 
@@ -166,3 +166,6 @@ def ask(name: str, machine: Machine) -> Answer:
     module = importlib.import_module(f"mathlib.answers.{name}")
     made: Answer = module.answer(machine)
     return made
+
+
+__getattr__ = lazily(__name__)
