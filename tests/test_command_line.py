@@ -70,7 +70,8 @@ def test_check_says_what_the_file_is(here, capsys):
     printed = capsys.readouterr().out
     assert printed.startswith("Tagmaker, crossed belts (crossed belts, from ")
     assert "measured: none" in printed
-    assert "estimates, worth measuring: belt.specific_stiffness, carriage.mass, " in printed
+    assert "estimates, worth measuring: motor.holding_torque, " in printed
+    assert "belt.specific_stiffness, carriage.mass, " in printed
     assert "How small is the spot?" in printed
 
 

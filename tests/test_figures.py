@@ -11,7 +11,7 @@ from matplotlib.text import Text
 
 from mathlib import answers, figures
 from mathlib.errors import ValueRefused
-from mathlib.figures import ringing, step
+from mathlib.figures import ringing, step, torque
 from mathlib.machine import TAGMAKER, Machine, load
 
 PLAIN = TAGMAKER.with_name("tagmaker_plain.toml")
@@ -30,7 +30,7 @@ def machine(request, tmp_path_factory) -> Machine:
 
 @pytest.fixture(scope="module")
 def asked(machine):
-    return {name: answers.ask(name, machine) for name in figures.NAMES}
+    return {name: answers.ask(figures.answer_of(name), machine) for name in figures.NAMES}
 
 
 @pytest.fixture(scope="module")
@@ -160,7 +160,7 @@ def test_every_figure_names_its_units_and_can_be_read(name, drawn):
     labels = [figure.axes[0].get_xlabel()]
     if name != "motor":  # whose other axis has names
         labels.append(figure.axes[0].get_ylabel())
-    assert all(re.search(r"in (mm|µm)\b", label) for label in labels)
+    assert all(re.search(r"in (mm|µm|N·m)\b", label) for label in labels)
     assert figure.get_suptitle()
     shown = [text for text in figure.findobj(Text) if text.get_text().strip()]
     assert min(text.get_fontsize() for text in shown) >= 11
@@ -171,6 +171,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
     told = figures.describe(name, asked[name], machine)
     words = {
         "motor": ("position_error", "other_position_error"),
+        "torque": ("torque_at_speed", "other_torque_at_speed"),
         "ringing": ("first_frequency_centre",),
         "spot": ("spot_diameter", "diameter_at_faces"),
         "square": ("skew_allowed",),
@@ -212,3 +213,22 @@ def test_svg_is_the_same_each_time(asked):
 def test_an_answer_without_a_picture_is_refused(asked):
     with pytest.raises(ValueRefused, match="There is no picture of 'hazard'; there are step, "):
         figures.draw("hazard", asked["step"], load(TAGMAKER))
+
+
+def test_the_torque_curves_meet_the_demand_where_the_answer_says(drawn, asked):
+    axes, answer = drawn["torque"].axes[0], asked["torque"]
+    own = next(line for line in axes.lines if line.get_label().startswith("0.9°"))
+    speed, torque = own.get_data()
+    needed = number(answer, "torque_needed", "N*m")
+    flip = answer.flips_at["speed"].to("mm/s").magnitude
+    # the flip may be the controller's, at a lower speed; torque then is more than enough there
+    assert np.interp(flip, speed, torque) >= 2 * needed * 0.99
+    beyond = np.interp(speed[-1], speed, torque)
+    assert beyond < np.interp(1.0, speed, torque)
+
+
+def test_the_torque_bands_hold_their_curves(machine):
+    speeds = np.linspace(10.0, 1000.0, 20)
+    told = torque.curves(machine, machine.motor, speeds)
+    assert np.all(told["low"] < told["typical"])
+    assert np.all(told["typical"] < told["high"])

@@ -20,11 +20,16 @@ if TYPE_CHECKING:
     from mathlib.answers import Answer
     from mathlib.machine import Machine
 
-#: Answers that have a picture.
+#: Pictures by name; each but torque, which is the motor's second, is named after its answer.
 NAMES: Final = ("step", "motor", "torque", "belt", "square", "ringing", "spot")
 
 _DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
 _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
+
+
+def answer_of(name: str) -> str:
+    """Name the answer that a picture shows."""
+    return {"torque": "motor"}.get(name, name)
 
 
 def draw(name: str, answer: Answer, machine: Machine) -> Figure:

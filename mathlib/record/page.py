@@ -44,8 +44,7 @@ class Block:
     entry: Entry
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
-    figure: str
-    caption: str
+    pictures: tuple[str, ...]
     formulas: tuple[tuple[str, str, str], ...]
     flips: tuple[tuple[str, str, str], ...]
 
@@ -90,14 +89,15 @@ def mathml(latex: str) -> Any:
 def _block(entry: Entry, record: Record) -> Block:
     answer, machine = entry.answer, record.machine
     if answer is None:
-        return Block(entry=entry, columns=(), rows=(), figure="", caption="", formulas=(), flips=())
-    picture, caption = "", ""
-    if entry.name in figures.NAMES:
-        from markupsafe import Markup
+        return Block(entry=entry, columns=(), rows=(), pictures=(), formulas=(), flips=())
+    pictures = []
+    for name in figures.NAMES:
+        if figures.answer_of(name) == entry.name:
+            from markupsafe import Markup
 
-        caption = figures.describe(entry.name, answer, machine)
-        drawn = figures.draw(entry.name, answer, machine)
-        picture = Markup(figures.svg(drawn, answer.asked, caption))
+            caption = figures.describe(name, answer, machine)
+            drawn = figures.draw(name, answer, machine)
+            pictures.append(Markup(figures.svg(drawn, answer.asked, caption)))
     columns, rows = _rows(entry, answer, machine)
     flips = []
     for word, value in answer.flips_at.items():
@@ -107,8 +107,7 @@ def _block(entry: Entry, record: Record) -> Block:
         entry=entry,
         columns=columns,
         rows=rows,
-        figure=picture,
-        caption=caption,
+        pictures=tuple(pictures),
         formulas=tuple(
             (each.formula.title, mathml(each.formula.latex), mathml(_put_in(each)))
             for each in worked(entry.name, answer, machine)
