@@ -140,7 +140,7 @@ class TestRoutePicture:
         x, y = Q(100, "mm"), Q(50, "mm")
         picture.show(gantry, x, y)
         before = window.get_xlim(), axes.patches[-2].get_center()
-        picture.show(gantry._with_node_moved(0, 4, "x", 5.0), x, y)
+        picture.show(gantry.with_node_moved(0, 4, 5.0, 0.0), x, y)
         assert axes.patches[-2].get_center()[0] == pytest.approx(before[1][0] + 5)
         assert window.get_xlim() == before[0]  # the window stays at the designed place
 

@@ -102,10 +102,8 @@ class _View:
 
     def update(self, values: dict[str, Quantity]) -> Seen:
         """Move the pulley and the head, and say what the work sees of it."""
-        moved = self.designed
-        for axis in ("x", "y"):
-            by = float(values[f"pulley.d{axis}"].to("mm").magnitude)
-            moved = moved._with_node_moved(self.belt, self.number, axis, by)
+        by = [float(values[f"pulley.d{axis}"].to("mm").magnitude) for axis in "xy"]
+        moved = self.designed.with_node_moved(self.belt, self.number, *by)
         x, y = values["head.x"], values["head.y"]
         worst, place, swing = square.worst_of(moved)
         self.picture.show(moved, x, y)

@@ -6,23 +6,22 @@ order are derivatives of the part-lengths of two routes; only the routes are wri
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Any, NamedTuple
 
 import attrs
 import numpy as np
 
-from mathlib import units, words
-from mathlib.errors import ValueRefused
+from mathlib import words
 from mathlib.fields import choice, optional, part, quantity, record
 from mathlib.motion.belts import Belt
 from mathlib.motion.drive import BELTS
-from mathlib.motion.routes import BeltPath, Pose, Pulley
+from mathlib.motion.routes import BeltPath, Node, Pose, Pulley
 from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
 _FORCE = Word("force", "N", "along the belt", "signed")
-_FAR = 20.0  # mm; further out of place than a pulley is built
 
 
 @record
@@ -70,6 +69,14 @@ class Tolerance(NamedTuple):
     y: Quantity
 
 
+class Parts(NamedTuple):
+    """All part-lengths of all belts: mm; N/mm; by x, y and yaw, mm, mm and mm per rad."""
+
+    lengths: Any
+    springs: Any
+    gradients: Any
+
+
 class Cure(NamedTuple):
     """By how much to move one pulley, and the worst error that is left then."""
 
@@ -104,10 +111,10 @@ class Gantry:
         """
         # The motor travels that fit all parts best; where runs are parallel they fit exactly.
         parts = np.stack([g[..., :2] for g in self._every("gradients", x, y)], axis=-2)
-        return Q(np.linalg.pinv(self._passing) @ parts, "1")
+        return Q(np.linalg.pinv(self.passing) @ parts, "1")
 
     @cached_property
-    def _passing(self) -> Any:
+    def passing(self) -> Any:
         """Belt that each part gains for each motor's travel: shape (all parts, 2)."""
         rows = []
         motors = iter(self.motor_of)
@@ -123,6 +130,12 @@ class Gantry:
     def motor_of(self) -> tuple[int, ...]:
         """Motor of each drive; two belts on one shaft share one."""
         return (0, 1, 1)[: len(self.senses)]
+
+    def parts(self, x: Any, y: Any) -> Parts:
+        """Lengths, spring rates and gradients of all parts with the head at one place."""
+        lengths = np.array(self._every("lengths", x, y))
+        gradients = np.array(self._every("gradients", x, y))
+        return Parts(lengths, np.array(self._spring_rates(x, y)), gradients)
 
     def _every(self, of: str, x: Any, y: Any) -> list[Any]:
         """Lengths, gradients or curvatures of all parts of all belts, in order."""
@@ -260,7 +273,7 @@ class Gantry:
         """Stiffness that is lost because the motors give: they move until forces balance."""
         pull: Any = 0.0
         give: Any = np.asarray(magnetic)[..., None, None] * np.eye(2)
-        for k, g, row in zip(springs, gradients, self._passing, strict=True):
+        for k, g, row in zip(springs, gradients, self.passing, strict=True):
             pull = pull + k[..., None, None] * g[..., :, None] * row
             give = give + k[..., None, None] * np.outer(row, row)
         return pull @ np.linalg.solve(give, np.swapaxes(pull, -1, -2))
@@ -293,7 +306,7 @@ class Gantry:
         """
         centre = self.layout.travel_x / 2.0, self.layout.travel_y / 2.0
         place = self._head_place(x, y) - self._head_place(*centre)
-        let_through = place @ (self._passing @ self._ideal()).T
+        let_through = place @ (self.passing @ self._ideal()).T
         before = self._every("lengths", *centre)
         lengths, springs = self._every("lengths", x, y), self._spring_rates(x, y)
         gradients = [g[..., :2] for g in self._every("gradients", x, y)]
@@ -311,9 +324,9 @@ class Gantry:
             strain + np.einsum("...i,...i->...", g, error)
             for strain, g in zip(strains, gradients, strict=True)
         ]
-        return RunError(Q(error, "mm"), Q(self._swings(left, lengths), "N"))
+        return RunError(Q(error, "mm"), Q(self.swings(left, lengths), "N"))
 
-    def _swings(self, left: list[Any], lengths: list[Any]) -> Any:
+    def swings(self, left: list[Any], lengths: list[Any]) -> Any:
         """Change of each belt's mean tension from what its parts are stretched: shape (..., n)."""
         specific = self.layout.belt.specific_stiffness.to("N").magnitude
         found, start = [], 0
@@ -337,91 +350,33 @@ class Gantry:
     def place_tolerance(self, accuracy: Any) -> list[Tolerance]:
         """How far each pulley may be out of place for a wanted accuracy over the whole field.
 
-        Each pulley is moved along x and along y, either way, until the change of
-        ``parallel_error`` reaches the accuracy somewhere, or the belt no longer runs. Infinite
-        where 20 mm do not do it.
+        See ``placing.place_tolerance``.
         """
-        wanted = words.base_value(Word("accuracy", "mm", "of place"), accuracy) * 1e3
-        found = []
-        for belt, path in enumerate(self.paths):
-            for number in range(1, len(path.nodes) - 1):
-                x, y = (
-                    units.quantity(self._offset_allowed(belt, number, axis, wanted), _MM)
-                    for axis in ("x", "y")
-                )
-                found.append(Tolerance(f"{path.name}, {path.nodes[number].name}", x, y))
-        return found
+        from mathlib.motion import placing
 
-    def _offset_allowed(self, belt: int, number: int, axis: str, wanted: float) -> float:
-        """Offset in mm of one pulley along one axis at which the error reaches ``wanted``.
-
-        The error of a run that leaves its line grows with the square of the offset, so the offset
-        is searched for and not scaled.
-        """
-        from scipy.optimize import brentq
-
-        grid_x = np.linspace(0.0, 1.0, 9)[:, None] * self.layout.travel_x
-        grid_y = np.linspace(0.0, 1.0, 9) * self.layout.travel_y
-        base = self.parallel_error(grid_x, grid_y).position.magnitude
-
-        def excess(by: float) -> float:
-            moved = self._with_node_moved(belt, number, axis, by)
-            change = moved.parallel_error(grid_x, grid_y).position.magnitude - base
-            return float(np.max(np.linalg.norm(change, axis=-1))) - wanted
-
-        limits = []
-        for sign in (-1.0, 1.0):
-            most = _FAR
-            while most > 1e-3:
-                try:
-                    over = excess(sign * most)
-                except ValueRefused:
-                    most *= 0.8  # the belt cannot run there
-                    continue
-                if over > 0:
-                    most = abs(float(brentq(excess, 0.0, sign * most, xtol=1e-4)))
-                elif most == _FAR:
-                    most = np.inf
-                break
-            limits.append(most)
-        return min(limits)
+        return placing.place_tolerance(self, accuracy)
 
     def cures(self, meant: Gantry) -> list[Cure]:
-        """Which pulley to move by how much, against the places where they were meant to be.
+        """Which pulley to move by how much, against where they were meant; see ``placing``."""
+        from mathlib.motion import placing
 
-        Parameters
-        ----------
-        meant : Gantry
-            The same layout as drawn, with as many pulleys on each belt.
+        return placing.cures(self, meant)
 
-        Returns
-        -------
-        list of Cure
-            The pulleys that are out of place, the one that takes away most of the error first;
-            ``.left`` is the worst error over the field once it alone is moved.
+    def rail_tolerance(self, accuracy: Any) -> Quantity:
+        """How far the rails may lean over the travel y for a wanted accuracy; see ``placing``."""
+        from mathlib.motion import placing
 
-        """
-        grid_x = np.linspace(0.0, 1.0, 9)[:, None] * self.layout.travel_x
-        grid_y = np.linspace(0.0, 1.0, 9) * self.layout.travel_y
-        found = []
-        for belt, (path, drawn) in enumerate(zip(self.paths, meant.paths, strict=True)):
-            for number in range(1, len(path.nodes) - 1):
-                here, there = path.nodes[number], drawn.nodes[number]
-                by_x, by_y = there.x - here.x, there.y - here.y
-                if max(abs(by_x), abs(by_y)) < 1e-6:
-                    continue
-                moved = self._with_node_moved(belt, number, "x", by_x)
-                moved = moved._with_node_moved(belt, number, "y", by_y)
-                error = moved.parallel_error(grid_x, grid_y).position.magnitude
-                left = float(np.max(np.linalg.norm(error, axis=-1)))
-                name = f"{path.name}, {here.name}"
-                found.append(Cure(name, Q(by_x, "mm"), Q(by_y, "mm"), Q(left, "mm")))
-        return sorted(found, key=lambda cure: float(cure.left.magnitude))
+        return placing.rail_tolerance(self, accuracy)
 
-    def _with_node_moved(self, belt: int, number: int, axis: str, by: float) -> Gantry:
+    def with_node_moved(self, belt: int, number: int, by_x: float, by_y: float) -> Gantry:
+        """Give the same gantry with one node of one belt moved, in mm."""
+        node = self.paths[belt].nodes[number]
+        return self.with_nodes(belt, {number: node._replace(x=node.x + by_x, y=node.y + by_y)})
+
+    def with_nodes(self, belt: int, changed: Mapping[int, Node]) -> Gantry:
+        """Give the same gantry with some nodes of one belt replaced."""
         path = self.paths[belt]
-        nodes = list(path.nodes)
-        nodes[number] = nodes[number]._replace(**{axis: getattr(nodes[number], axis) + by})
+        nodes = [changed.get(number, node) for number, node in enumerate(path.nodes)]
         paths = list(self.paths)
         paths[belt] = BeltPath(nodes, path.drives, path.pivot_x, path.name)
         return attrs.evolve(self, paths=tuple(paths))
@@ -444,6 +399,3 @@ class Gantry:
             teeth = int(np.ceil(whole / pitch - 1e-9))
             found.append((Q(teeth * pitch, "mm"), teeth))
         return found
-
-
-_MM = units.container("mm")

@@ -37,9 +37,14 @@ squeeze = Formula(
     title="Force across the blocks of two fixed rails that come closer",
     equation="F = k * c",
     where={
-        "F": ("force", "N", "across the travel, on each block"),
+        "F": ("force", "N", "across the travel, on each block", "zero"),
         "k": ("block_stiffness", "N/mm", "of blocks, rails and beam together, across the travel"),
-        "c": ("misalignment", "mm", "by which the rails' distance changes along the travel"),
+        "c": (
+            "misalignment",
+            "mm",
+            "by which the rails' distance is off at that place",
+            "zero",
+        ),
     },
     assumes=(
         "both rails and both ends of the beam are fixed; one end that floats takes this away",
@@ -57,7 +62,7 @@ block_drag = Formula(
     where={
         "F": ("friction", "N", "along the rail"),
         "mu": ("friction_coefficient", "1", "of the rolling balls, 0.002 to 0.006"),
-        "P": ("preload", "N", "and load together, on the block"),
+        "P": ("preload", "N", "and load together, on the block", "zero"),
         "F_s": ("seal_drag", "N", "of its wipers and grease, often the larger part", "zero"),
     },
     assumes=("the balls roll; a dry or dirty block slides",),
