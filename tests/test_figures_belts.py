@@ -145,6 +145,20 @@ class TestRoutePicture:
         assert window.get_xlim() == before[0]  # the window stays at the designed place
 
 
+class TestPlaceToCompare:
+    def test_drawing_and_words_name_the_middle_for_mirrored_belts(self):
+        machine = load(TAGMAKER)
+        answer = answers.ask("belt", machine)
+        told = "Both belts' runs are equal with the head at x = 210 mm."
+        assert any(told in ax.get_xlabel() for ax in belt.draw(answer, machine).axes)
+        assert belt.describe(answer, machine).endswith(told)
+
+    def test_it_is_said_when_no_place_will_do(self):
+        far = gantry_of("crossed").with_node_moved(0, 1, -600.0, 0.0)
+        assert belt.place_to_compare(far, Q(100, "mm")).endswith("nowhere.")
+        assert belt.place_to_compare(gantry_of("plain"), Q(100, "mm")) == ""
+
+
 class TestSkewPicture:
     @pytest.fixture
     def picture(self):

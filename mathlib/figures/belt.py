@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from mathlib.errors import ValueRefused
 from mathlib.figures import style
-from mathlib.motion import gantries
+from mathlib.motion import gantries, placing
 from mathlib.motion.gantry import Gantry
 from mathlib.motion.routes import BeltPath, Node, Pose
 from mathlib.units import Q, Quantity, show
@@ -38,7 +39,7 @@ def traced(route: BeltPath, at: Pose) -> list[np.ndarray]:
     Straight runs go from tangent point to tangent point; arcs are lines of 1/40 turn at most. The
     belt is parted at the middle of its wrap on each driven pulley.
     """
-    _, tangents = route._runs(at)
+    _, tangents = route.runs(at)
     wraps = route._wraps(tangents)
     points: list[Any] = []
     parted = []
@@ -341,6 +342,17 @@ def lengths_above(
     ]
 
 
+def place_to_compare(gantry: Gantry, y: Quantity) -> str:
+    """Say where the head must stand for both belts to be compared by ear."""
+    if gantry.layout.belts != "crossed":
+        return ""
+    try:
+        x = placing.equal_spans(gantry, y)
+    except ValueRefused:
+        return "The runs of both belts are equal nowhere."
+    return f"Both belts' runs are equal with the head at x = {show(x, 4)}."
+
+
 def _middle(gantry: Gantry) -> tuple[Quantity, Quantity]:
     return gantry.layout.travel_x * 0.3, gantry.layout.travel_y * 0.4
 
@@ -366,6 +378,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     x, y = _middle(gantry)
     picture.show(gantry, x, y)
     lengths_above(axes, gantry, x, y, belts)
+    axes.set_xlabel(f"{axes.get_xlabel()}\n{place_to_compare(gantry, y)}".rstrip("\n"))
     return figure
 
 
@@ -386,5 +399,5 @@ def describe(answer: Answer, machine: Machine) -> str:
     other = " The other belt is its mirror image, thin and grey." if mirrored else ""
     return (
         f"Routes of the belts to scale, with the head at x = {show(x, 3)}, y = {show(y, 3)}. "
-        f"{'. '.join(told)}.{other}"
+        f"{'. '.join(told)}.{other} {place_to_compare(gantry, y)}".rstrip(" ")
     )

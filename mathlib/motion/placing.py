@@ -197,6 +197,54 @@ def cures(gantry: Gantry, meant: Gantry) -> list[Cure]:
     return sorted(found, key=lambda cure: float(cure.left.magnitude))
 
 
+def equal_spans(gantry: Gantry, y: Any) -> Quantity:
+    """Tell where the head makes the runs of two crossed belts to the beam's pulleys equal.
+
+    Where they are, equal notes mean equal tensions; elsewhere they do not.
+
+    Parameters
+    ----------
+    gantry : Gantry
+        With crossed belts.
+    y : length
+        Place of the beam.
+
+    Returns
+    -------
+    Quantity
+        x of the head, in mm.
+
+    Raises
+    ------
+    ValueRefused
+        The belts are not crossed, or the place lies outside the travel.
+
+    Examples
+    --------
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> from mathlib.motion.gantries import crossed_belts
+    >>> print(equal_spans(crossed_belts(load(TAGMAKER).layout), "100 mm").round(6))
+    210 mm
+
+    """
+    from scipy.optimize import brentq
+
+    if gantry.layout.belts != "crossed":
+        raise ValueRefused("Equal spans: only crossed belts have a pair of like runs to compare.")
+    along = Q(words.base_value(Word("y", "mm", "", "signed"), y), "m").to("mm")
+
+    def gap(x: float) -> float:
+        one, two = (path.runs(path.pose(Q(x, "mm"), along))[0][0] for path in gantry.paths)
+        return float(one - two)
+
+    travel = float(gantry.layout.travel_x.to("mm").magnitude)
+    if gap(0.0) * gap(travel) > 0:
+        raise ValueRefused(
+            "Equal spans: nowhere in the travel are they; check the pulleys' places."
+        )
+    return Q(float(brentq(gap, 0.0, travel, xtol=1e-6)), "mm")
+
+
 class ShortBelt(NamedTuple):
     """What a belt that is too short does: to the beam, to the tensions, to the head's place."""
 

@@ -76,6 +76,26 @@ block_drag = Formula(
 )
 
 
+twist_shift = Formula(
+    title="Shift of the tool from two rails that are twisted against each other",
+    equation="s = h * d / W",
+    where={
+        "s": ("shift", "mm", "of the tool along the beam", "signed"),
+        "h": ("height", "mm", "of the rails above the work"),
+        "d": ("rise", "mm", "of one rail over the other since the start of the travel", "signed"),
+        "W": _SPACING,
+    },
+    assumes=("the rise is small beside the spacing", "beam and carriage are stiff"),
+    source="Geometry: the beam tilts by d / W, and the tool hangs h below it",
+    example=Example(
+        {"height": "60 mm", "rise": "0.4 mm", "rail_spacing": "480 mm"},
+        "0.05 mm",
+        1e-12,
+        "by hand: 60 * 0.4 / 480 = 0.05",
+    ),
+)
+
+
 class DragPattern(NamedTuple):
     """What drag along the travel says: in words, with the numbers behind it."""
 

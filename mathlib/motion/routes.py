@@ -176,7 +176,7 @@ class BeltPath:
 
     def lengths(self, at: Pose) -> tuple[Any, ...]:
         """Part-lengths in mm for a pose in mm and radians."""
-        runs, tangents = self._runs(at)
+        runs, tangents = self.runs(at)
         wraps = self._wraps(tangents)
         parts: list[list[Any]] = [[] for _ in range(len(self.drives) + 1)]
         for number, run in enumerate(runs):
@@ -206,7 +206,7 @@ class BeltPath:
     @cached_property
     def _marks(self) -> dict[int, float]:
         """Direction of the belt at the middle of its wrap on each driven pulley."""
-        _, tangents = self._runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
+        _, tangents = self.runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
         wraps = self._wraps(tangents)
         found = {}
         for number in self.drives:
@@ -217,7 +217,7 @@ class BeltPath:
 
     def gradients(self, at: Pose) -> tuple[Any, ...]:
         """Gradients of the part-lengths by x, y and yaw: shape (..., 3); mm, mm, mm per rad."""
-        _, tangents = self._runs(at)
+        _, tangents = self.runs(at)
         count = len(self.drives) + 1
         terms: list[list[list[Any]]] = [[[], [], []] for _ in range(count)]
         for number, node in enumerate(self.nodes):
@@ -242,7 +242,7 @@ class BeltPath:
         A run that turns by its ends' step across it lengthens by the square of that step over
         its length, as in a truss; arcs add nothing. Yaw also moves a node along a circle.
         """
-        runs, tangents = self._runs(at)
+        runs, tangents = self.runs(at)
         shape = _shape(at)
         made = np.zeros((len(self.drives) + 1, *shape, 3, 3))
         moves = [_jacobian(node, at, shape) for node in self.nodes]
@@ -271,7 +271,7 @@ class BeltPath:
 
     def fixed_runs(self) -> list[tuple[float, str]]:
         """Lengths in mm of the straight runs between neighbours on one body, and which body."""
-        runs, _ = self._runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
+        runs, _ = self.runs(Pose(0.0, 0.0, 0.0, self.pivot_x))
         pairs = zip(self.nodes, self.nodes[1:], runs, strict=False)
         return [(float(run), a.on) for a, b, run in pairs if a.on == b.on and a.radius and b.radius]
 
@@ -287,7 +287,7 @@ class BeltPath:
             found.append((at.pivot_x + cos * arm_x - sin * arm_y, at.y + sin * arm_x + cos * arm_y))
         return found
 
-    def _runs(self, at: Pose) -> tuple[list[Any], list[tuple[Any, Any]]]:
+    def runs(self, at: Pose) -> tuple[list[Any], list[tuple[Any, Any]]]:
         """Length and unit direction of each straight run."""
         runs, tangents = [], []
         centres = self.places(at)

@@ -9,7 +9,7 @@ import pytest
 from mathlib.errors import ValueRefused
 from mathlib.machine import TAGMAKER, load
 from mathlib.motion import gantries, squareness
-from mathlib.motion.placing import rail_tolerance, short_belt
+from mathlib.motion.placing import equal_spans, rail_tolerance, short_belt
 
 LAYOUT = load(TAGMAKER).layout
 CROSSED = gantries.crossed_belts(LAYOUT)
@@ -92,6 +92,23 @@ class TestRailTolerance:
     def test_a_larger_accuracy_allows_more(self):
         one, four = (rail_tolerance(CROSSED, a).magnitude for a in ("0.01 mm", "0.04 mm"))
         assert one < four < 20
+
+
+class TestEqualSpans:
+    def test_mirrored_belts_are_equal_in_the_middle(self):
+        assert equal_spans(CROSSED, "100 mm").magnitude == pytest.approx(210.0, abs=1e-5)
+
+    def test_a_pulley_one_millimetre_further_out_moves_the_place_by_half_of_that(self):
+        # Run a grows with x and run b shrinks as much; a is 1 mm longer at every x.
+        left = CROSSED.with_node_moved(0, 1, -1.0, 0.0)
+        assert equal_spans(left, "100 mm").magnitude == pytest.approx(209.5, abs=1e-5)
+
+    def test_a_place_beyond_the_travel_or_plain_axes_are_refused(self):
+        with pytest.raises(ValueRefused, match="nowhere in the travel"):
+            equal_spans(CROSSED.with_node_moved(0, 1, -600.0, 0.0), "100 mm")
+        plain = gantries.plain_axes(attrs.evolve(LAYOUT, belts="plain", pulleys=None))
+        with pytest.raises(ValueRefused, match="only crossed belts"):
+            equal_spans(plain, "100 mm")
 
 
 def worst(by):
