@@ -24,6 +24,7 @@ from mathlib.words import Word
 ON: Final = ("frame", "beam", "carriage")
 _PLACE: Final = Word("x", "mm", "of the head", "signed")
 _YAW: Final = Word("yaw", "rad", "of the beam", "signed")
+_INSIDE: Final = 1.2  # mm; by which two pulleys together may lie inside their pitch circles
 _GRAZE: Final = 1e-9  # rad; a wrap this much below zero is one of zero
 
 
@@ -301,11 +302,14 @@ class BeltPath:
             shift = b.turn * b.radius - a.turn * a.radius
             square = dx * dx + dy * dy
             left = square - shift * shift
-            if np.any(left <= 0):
+            needed = abs(shift)
+            if a.on == b.on and a.radius > 0 and b.radius > 0:  # even on one side of the belt
+                needed = max(needed, a.radius + b.radius - _INSIDE)
+            if np.any(square <= needed * needed):
                 apart = float(np.sqrt(np.min(square)))
                 raise ValueRefused(
                     f"{self.name}: {a.name} and {b.name} overlap or touch: their centres come "
-                    f"within {apart:.4g} mm, and the belt needs more than {abs(shift):.4g} mm."
+                    f"within {apart:.4g} mm, and the belt needs more than {needed:.4g} mm."
                 )
             run = np.sqrt(left)
             runs.append(run)

@@ -267,6 +267,20 @@ class TestRoutes:
         with pytest.raises(ValueRefused, match="left and right overlap or touch"):
             BeltPath(nodes, 1, 0.0, "belt q").part_lengths("0 mm", "0 mm")
 
+    def test_neighbours_on_one_side_that_overlap_are_named(self):
+        def length(apart):
+            nodes = [
+                Node("start", -50.0, 10.0, "frame"),
+                Node("left", 0.0, 0.0, "frame", 10.0, -1.0),
+                Node("right", apart, 0.0, "frame", 10.0, -1.0),
+                Node("end", apart + 50.0, -20.0, "frame"),
+            ]
+            return BeltPath(nodes, 1, 0.0).part_lengths("0 mm", "0 mm")
+
+        with pytest.raises(ValueRefused, match="left and right overlap or touch"):
+            length(12.0)
+        assert len(length(21.0)) == 2
+
     def test_a_pulley_on_the_wrong_side_is_named(self):
         nodes = [
             Node("start", 0.0, 0.0, "frame"),
