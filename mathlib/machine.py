@@ -32,8 +32,10 @@ from mathlib.motion.drive import (
     Supply,
 )
 from mathlib.motion.gantry import Layout
+from mathlib.motion.heat import Mount
 from mathlib.motion.squareness import SquareTest
 from mathlib.motion.steppers import Motor
+from mathlib.motion.wiring import Wiring
 from mathlib.ranges import Range
 from mathlib.units import Q, Quantity
 from mathlib.units import quantity as quantity_of
@@ -94,6 +96,8 @@ SECTIONS: Final[dict[str, Section]] = {
     "frame": Section(Frame),
     "job": Section(Job),
     "square": Section(SquareTest, required=False),
+    "wiring": Section(Wiring, required=False),
+    "mount": Section(Mount, required=False),
     "heads.laser": Section(Module, "lasers", required=False),
     "heads.pen": Section(Pen, required=False),
     "heads.knife": Section(Knife, required=False),
@@ -120,6 +124,8 @@ class Machine:
     frame: Frame
     job: Job
     square: SquareTest | None
+    wiring: Wiring
+    mount: Mount
     heads: Heads
     ranges: dict[str, Range]
     contents: Contents
@@ -243,6 +249,8 @@ def load(path: str | os.PathLike[str]) -> Machine:
         for name in list(filled)
         if name.startswith("heads.")
     }
+    filled["wiring"] = filled["wiring"] or Wiring()  # a file may leave all of it to the defaults
+    filled["mount"] = filled["mount"] or Mount()
     filled["other_motor"] = filled["other_motor"] or _pair_of(contents)
     return Machine(heads=Heads(**heads), ranges=contents.ranges, contents=contents, **filled)
 

@@ -23,6 +23,9 @@ class Supply:
 
     voltage: Quantity = quantity("V", "at the motor drivers")
     power: Quantity | None = optional("W", "that it can give for long")
+    ambient: Quantity = quantity("degC", "air that it breathes", default="30 degC")
+    loading: Quantity = quantity("1", "of its power that is asked for long", "share", "80 %")
+    capacitance: Quantity = quantity("uF", "on its output, the drivers' included", default="470 uF")
 
 
 @record
@@ -32,6 +35,9 @@ class Controller:
     microsteps: Quantity = quantity("1", "into which a driver divides one full step")
     set_current: Quantity = quantity("A", "rms, each phase, while moving")
     highest_step_rate: Quantity = quantity("step/s", "for one motor")
+    hold_share: Quantity = quantity("1", "of the set current that is left at rest", "share", "1 1")
+    driver_efficiency: Quantity = quantity("1", "of the motor drivers", "share", "85 %")
+    highest_voltage: Quantity | None = optional("V", "that the drivers' sheet allows")
 
 
 @record

@@ -8,20 +8,19 @@ import numpy as np
 
 from mathlib import tables, units, words
 from mathlib.errors import ValueRefused
-from mathlib.formula import Example, Formula
-from mathlib.motion.heat import COPPER
+from mathlib.fields import choice, optional, quantity, record
+from mathlib.motion.conductors import ambient_factor, wire_temperature
+from mathlib.motion.conductors import awg as awg
+from mathlib.motion.conductors import voltage_drop as voltage_drop
+from mathlib.motion.conductors import wire_resistance as wire_resistance
 from mathlib.motion.heat import winding_power as winding_power
-from mathlib.units import Quantity
+from mathlib.motion.signals import KINDS
+from mathlib.units import Q, Quantity
 
-#: A wire that carries its ampacity in air of 40 °C reaches the 70 °C that PVC may have for good.
-_INSULATION: Final = 343.15  # K
-_TABLE_AIR: Final = 313.15  # K
-_COLD: Final = 293.15  # K, at which resistivity is stated
-_ALPHA: Final = 0.00393  # 1/K, copper
-_RHO: Final = 1.7241e-8  # ohm m, copper at 20 °C
 #: Rated currents of small fuses, in A: the steps of IEC 60127; from memory.
 FUSES: Final = (0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0, 12.5,
                 16.0, 20.0, 25.0, 30.0)  # fmt: skip
+_COLD: Final = 293.15  # K, at which resistivity is stated
 #: A fuse that is to last carries at most this part of its rated current for long; an estimate.
 FUSE_LOADING: Final = 0.8
 SOURCES: Final = (
@@ -30,135 +29,40 @@ SOURCES: Final = (
     "fuse: IEC 60364-4-43, rated current at most the wire's ampacity as reduced; from memory",
 )
 
-_LENGTH: Final = ("length", "m", "one way; the current flows there and back")
-_AREA: Final = ("area", "mm^2", "of the copper of one conductor")
-_RESISTIVITY: Final = (
-    "resistivity", "ohm*m", "of copper at 20 °C", "positive", "1.7241e-8 ohm*m", COPPER,
-)  # fmt: skip
-_WARM: Final = ("temperature_change", "delta_degC", "of the wire above 20 °C", "signed",
-                "0 delta_degC", "20 °C unless told: 50 K more is 20 % more drop")  # fmt: skip
-_COEFFICIENT: Final = (
-    "temperature_coefficient", "1/K", "of copper's resistance", "positive", "0.00393 1/K", COPPER,
-)  # fmt: skip
 
-awg = Formula(
-    title="Cross-section of a wire of American gauge",
-    equation="A = pi / 4 * d**2 * exp((36 - n) / 19.5 * log(92))",
-    where={
-        "A": _AREA,
-        "d": (
-            "finest_diameter", "mm", "of gauge 36", "positive", "0.127 mm",
-            "ASTM B258: gauge 36 is 0.005 inch and 0000 is 0.46 inch, 39 equal ratios apart",
-        ),
-        "n": ("gauge", "1", "number of the gauge; 0 for 1/0, -1 for 2/0, -3 for 4/0", "signed"),
-    },
-    assumes=("solid round wire; strands are stated by their copper's cross-section",),
-    source="ASTM B258: diameter 0.127 mm times 92 to the power (36 - n) / 39",
-    example=Example(
-        {"gauge": 20},
-        "0.517619 mm^2",
-        1e-5,
-        "by hand: 92**(16/39) = 6.39229; 0.127 * 6.39229 = 0.811821 mm; pi / 4 * 0.811821**2; "
-        "wire tables print 0.518",
-    ),
-)  # fmt: skip
+@record
+class Wiring:
+    """Leads, fuses and what they feed; lengths are one way, areas those that you mean to fit."""
 
-wire_resistance = Formula(
-    title="Resistance of a wire",
-    equation="R = rho * l * (1 + a * dT) / A",
-    where={
-        "R": ("resistance", "ohm", "of one conductor over that length"),
-        "rho": _RESISTIVITY,
-        "l": ("length", "m", "of the conductor"),
-        "a": _COEFFICIENT,
-        "dT": _WARM,
-        "A": _AREA,
-    },
-    holds=("a * dT > -1; copper's resistance does not fall in proportion down to there",),
-    assumes=("copper; fine strands may have up to 13 % more than their stated area says",),
-    source="Definition of resistivity; IEC 60028 for copper, IEC 60228 for strands",
-    example=Example(
-        {"length": "1000 m", "area": "0.823 mm^2", "temperature_change": "10 delta_degC"},
-        "21.772 ohm",
-        2e-5,
-        "by hand: 1.7241e-8 * 1000 / 8.23e-7 = 20.9490; times 1.0393 = 21.7723",
-    ),
-)
-
-voltage_drop = Formula(
-    title="Voltage that a lead loses, there and back",
-    equation="dU = 2 * l * I * rho * (1 + a * dT) / A",
-    where={
-        "dU": ("voltage_drop", "V", "between supply and load"),
-        "l": _LENGTH,
-        "I": ("current", "A", "through the lead"),
-        "rho": _RESISTIVITY,
-        "a": _COEFFICIENT,
-        "dT": _WARM,
-        "A": _AREA,
-    },
-    holds=("a * dT > -1; copper's resistance does not fall in proportion down to there",),
-    assumes=(
-        "both conductors have the same cross-section",
-        "contacts are left out: each adds some milliohm when new",
-    ),
-    source="Ohm's law over twice the one-way length",
-    example=Example(
-        {
-            "length": "1.5 m",
-            "current": "4 A",
-            "area": "0.75 mm^2",
-            "temperature_change": "20 delta_degC",
-        },
-        "0.297538 V",
-        2e-6,
-        "by hand: 2 * 1.5 * 4 * 1.7241e-8 / 7.5e-7 = 0.275856; times 1.0786 = 0.297538",
-    ),
-)
-
-wire_temperature = Formula(
-    title="Temperature of a wire that carries a current",
-    equation="T = T_a + (T_i - T_a) * (I / I_z)**2",
-    where={
-        "T": ("temperature", "K", "of the conductor"),
-        "T_a": ("ambient", "K", "air around the bundle"),
-        "T_i": (
-            "insulation_limit", "K", "that the insulation may have for good", "positive",
-            "343.15 K", "70 °C for PVC, EN 60204-1",
-        ),
-        "I": ("current", "A", "through it, for long"),
-        "I_z": ("ampacity", "A", "that it may carry there, bundle and air counted"),
-    },
-    holds=("T_a < T_i; no current is left in air as warm as the insulation may get",),
-    assumes=("heat goes with the square of the current", "for long: at first it is cooler"),
-    source="Definition of ampacity: the current that brings the wire to its insulation's limit",
-    example=Example(
-        {"ambient": "303.15 K", "current": "4 A", "ampacity": "8 A"},
-        "313.15 K",
-        1e-9,
-        "by hand: 30 + (70 - 30) / 4 = 40 °C",
-    ),
-)  # fmt: skip
-
-bend_radius = Formula(
-    title="Least bending radius of a cable in a chain",
-    equation="r = k * d",
-    where={
-        "r": ("bend_radius", "mm", "inside the bend"),
-        "k": (
-            "bend_factor",
-            "1",
-            "of the cable's sheet",
-            "positive",
-            "10 1",
-            "7.5 to 15 for cables rated for chains; from memory, an estimate: read the sheet",
-        ),
-        "d": ("cable_diameter", "mm", "outside"),
-    },
-    assumes=("the cable is of a kind rated for chains: others break within weeks",),
-    source="Sheets of cables for moving use state a multiple of the diameter",
-    example=Example({"cable_diameter": "6 mm"}, "60 mm", 1e-12, "by hand: 10 * 6"),
-)
+    ambient: Quantity = quantity("degC", "air in the box, bundle and chain", default="40 degC")
+    bundled: Quantity = quantity("1", "loaded circuits in the fullest bundle", default="6 1")
+    drop: Quantity = quantity("1", "of a lead's voltage that may be lost", "share", "2 %")
+    feed_length: Quantity = quantity("m", "from supply to drivers", default="0.5 m")
+    feed_area: Quantity | None = optional("mm^2", "of each wire from supply to drivers")
+    feed_fuse: Quantity | None = optional("A", "behind the supply, rated current")
+    motor_length: Quantity = quantity("m", "from a driver to its motor", default="1.5 m")
+    motor_area: Quantity | None = optional("mm^2", "of each wire to a motor")
+    laser_length: Quantity = quantity("m", "to the laser head, through the chain", default="1.5 m")
+    laser_area: Quantity | None = optional("mm^2", "of each wire to the laser head")
+    laser_fuse: Quantity | None = optional("A", "before the laser's lead, rated current")
+    laser_voltage: Quantity | None = optional("V", "of the laser head; else the supply's")
+    laser_power: Quantity | None = optional("W", "that the laser head draws, electrical", "zero")
+    laser_efficiency: Quantity = quantity(
+        "1", "of the laser head, light over input, where its input is not given", "share", "20 %"
+    )
+    converter_efficiency: Quantity = quantity(
+        "1", "of a converter, where the laser head has another voltage", "share", "90 %"
+    )
+    motor_loss: Quantity = quantity(
+        "W", "in the iron of each moving motor; unknown, an estimate", "zero", "3 W"
+    )
+    other_power: Quantity = quantity("W", "of controller, fans and lights", "zero", "8 W")
+    contact_current: Quantity | None = optional("A", "that the connectors' contacts are rated for")
+    cable_diameter: Quantity | None = optional("mm", "outside, of the thickest cable in the chain")
+    chain_radius: Quantity | None = optional("mm", "inside the chain's bend")
+    signal_voltage: Quantity | None = optional("V", "of the controller's outputs, high")
+    input_voltage: Quantity | None = optional("V", "that feeds the inputs which they drive")
+    input_kind: str = choice(KINDS, "of those inputs", "CMOS")
 
 
 class Wire(NamedTuple):
@@ -181,7 +85,7 @@ class Wire(NamedTuple):
 
 @words.with_units("Ampacity of a wire", returns="A", area="mm^2", ambient="K", bundled="1")
 def ampacity(*, area: Any, ambient: Any = "30 degC", bundled: Any = 1) -> Any:
-    """Current that a wire may carry for long, in air this warm, bundled with others.
+    """Give the current that a wire may carry for long, in air this warm, bundled with others.
 
     Parameters
     ----------
@@ -290,37 +194,33 @@ def wire_area(
     )
     areas, plain = _rows()
     carried = plain * _reduction(who, air, others)
-    warm = air + (_INSULATION - air) * (load / carried) ** 2
-    each = 2 * far * load * _RHO * (1 + _ALPHA * (warm - _COLD)) / areas
-    each = np.where(load <= carried, each, np.inf)  # hotter than this says
+    kelvin = wire_temperature(
+        ambient=Q(air, "K"), current=Q(load, "A"), ampacity=Q(carried, "A")
+    ).magnitude
+    told = {"length": Q(far, "m"), "current": Q(load, "A"), "area": Q(areas, "m^2")}
+    lost = voltage_drop(temperature_change=Q(kelvin - _COLD, "delta_degC"), **told).magnitude
     asked = {
-        "voltage drop": _first(who, "the voltage drop", each <= part * source, load),
-        "ampacity": _first(who, "the current", carried >= load, load),
-        "fuse": _first(who, "the fuse", carried >= blows, blows),
+        "voltage drop": _first(who, "the voltage drop", lost <= part * source),
+        "ampacity": _first(who, "the current", carried >= load),
+        "fuse": _first(who, "the fuse", carried >= blows),
     }
-    # each of the three alone: the drop of a wire that is too hot is judged as if at its limit
-    limit = 2 * far * load * _RHO * (1 + _ALPHA * (_INSULATION - _COLD)) / areas
-    alone = np.argmax(np.where(np.isinf(each), limit, each) <= part * source, axis=-1)
     place = np.maximum.reduce(list(asked.values()))
-    asked["voltage drop"] = alone
     if fuse is None:
         asked["fuse"] = np.full_like(place, -1)
     reason = _told(asked, place)
-    sections = {name: np.where(at < 0, 0.0, areas[at]) for name, at in asked.items()}
-    chosen = place[..., None]
-    volt, kelvin = units.container("V"), units.container("degC")
     square, ampere = units.container("mm^2"), units.container("A")
+    chosen = place[..., None]
     return Wire(
         words.result(areas[place], square),
         reason,
-        *(words.result(section, square) for section in sections.values()),
-        words.result(np.take_along_axis(each, chosen, -1)[..., 0], volt),
+        *(words.result(np.where(at < 0, 0.0, areas[at]), square) for at in asked.values()),
+        words.result(np.take_along_axis(lost, chosen, -1)[..., 0], units.container("V")),
         words.result(np.take_along_axis(carried, chosen, -1)[..., 0], ampere),
-        words.result(np.take_along_axis(warm, chosen, -1)[..., 0], kelvin),
+        words.result(np.take_along_axis(kelvin, chosen, -1)[..., 0], units.container("degC")),
     )
 
 
-def _first(who: str, what: str, serves: np.ndarray, load: np.ndarray) -> np.ndarray:
+def _first(who: str, what: str, serves: np.ndarray) -> np.ndarray:
     """Row of the thinnest wire that serves."""
     if not np.all(np.any(serves, axis=-1)):
         raise ValueRefused(
@@ -333,11 +233,11 @@ def _first(who: str, what: str, serves: np.ndarray, load: np.ndarray) -> np.ndar
 
 def _told(asked: dict[str, np.ndarray], place: np.ndarray) -> Any:
     """Name what asks for the wire that is chosen."""
-    texts = np.empty(place.shape, dtype=object)
-    for index in np.ndindex(place.shape):
-        decides = [name for name, at in asked.items() if at[index] == place[index]]
-        texts[index] = " and ".join(decides)
-    return texts if place.ndim else str(texts[()])
+    names = list(asked)
+    decides = [[name for k, name in enumerate(names) if code >> k & 1] for code in range(8)]
+    texts = np.array([" and ".join(found) for found in decides], dtype=object)
+    codes = sum((at == place).astype(int) << k for k, at in enumerate(asked.values()))
+    return texts[codes] if np.ndim(codes) else str(texts[codes])
 
 
 def _rows() -> tuple[np.ndarray, np.ndarray]:
@@ -352,11 +252,6 @@ def _rows() -> tuple[np.ndarray, np.ndarray]:
 
 def _reduction(who: str, ambient: Any, bundled: Any) -> Any:
     """Part of the table's ampacity that is left in this air and this bundle."""
-    if np.any(np.asarray(ambient) >= _INSULATION):
-        raise ValueRefused(
-            f"{who}: air of 70 °C or more leaves PVC no current at all. Take a wire with "
-            "insulation for heat, and its own table."
-        )
     table = [
         (row.values["circuits"].magnitude, row.values["factor"].magnitude)  # type: ignore[union-attr]
         for row in tables.read("bundles").rows.values()
@@ -368,7 +263,8 @@ def _reduction(who: str, ambient: Any, bundled: Any) -> Any:
             "part a larger bundle."
         )
     place = np.searchsorted(circuits, np.asarray(bundled, dtype=float), side="left")
-    return factors[place] * np.sqrt((_INSULATION - ambient) / (_INSULATION - _TABLE_AIR))
+    air = ambient_factor(ambient=Q(np.asarray(ambient), "K")).magnitude
+    return factors[place] * air
 
 
 @words.with_units("Fuse for a lead", returns="A", current="A", ampacity="A")
