@@ -213,7 +213,9 @@ class Blocks:
             steps.lines.append(f"out -= {self.out.offset / self.out.factor!r}")
         names = (*(letter for letter, _ in self.letters), "out", "scratch")
         heads = [f"s{n} = scratch[{n}][:out.size]" for n in range(steps.count)]
-        body = [*self.convert, *heads, *steps.lines, "return True"]
+        # a single temperature is converted here, and stays an array as the checks expect
+        shifts = [" = atleast_1d(".join(line.split(" = ")) + ")" for line in self.convert]
+        body = [*shifts, *heads, *steps.lines, "return True"]
         return _define(names, body, _UFUNCS), steps.count
 
 
@@ -225,10 +227,14 @@ _UFUNC_OF: Final = {
     ast.Div: "divide",
     ast.Pow: "power",
 }
-_UFUNCS: Final = ARRAY | {
-    name: getattr(np, name)
-    for name in ("add", "subtract", "multiply", "divide", "power", "square", "negative")
-}
+_UFUNCS: Final = (
+    ARRAY
+    | {
+        name: getattr(np, name)
+        for name in ("add", "subtract", "multiply", "divide", "power", "square", "negative")
+    }
+    | {"atleast_1d": np.atleast_1d}
+)
 LETTERS_TAKEN: Final = ("INF", "out", "e", "scratch", *_UFUNCS, *(f"s{n}" for n in range(20)))
 
 

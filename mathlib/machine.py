@@ -249,8 +249,8 @@ def load(path: str | os.PathLike[str]) -> Machine:
         for name in list(filled)
         if name.startswith("heads.")
     }
-    filled["wiring"] = filled["wiring"] or Wiring()  # a file may leave all of it to the defaults
-    filled["mount"] = filled["mount"] or Mount()
+    for name in ("wiring", "mount"):  # a file may leave all of it to the defaults
+        filled[name] = filled[name] or SECTIONS[name].record()
     filled["other_motor"] = filled["other_motor"] or _pair_of(contents)
     return Machine(heads=Heads(**heads), ranges=contents.ranges, contents=contents, **filled)
 

@@ -316,3 +316,39 @@ def hand_brake(*, motor: Any, shaft_speed: Any) -> Quantity:
         rotor_teeth=units.quantity(90.0, units.container("deg")) / motor.step_angle,
         inductance=motor.inductance,
     )
+
+
+@words.with_units("Warmest air for a supply", returns="degC", derating="1")
+def warmest_ambient(*, derating: Any) -> Any:
+    """Warmest air in which a supply still gives this part of its label's power.
+
+    Parameters
+    ----------
+    derating : ratio, any shape
+        From what is left at 70 °C up to 1.
+
+    Returns
+    -------
+    Quantity
+        degC.
+
+    Raises
+    ------
+    ValueRefused
+        More than the label is asked, or so little that even air of 70 °C leaves it.
+    UnitError
+        As a formula does.
+
+    Examples
+    --------
+    >>> print(warmest_ambient(derating="75 %"))
+    50 °C
+
+    """
+    found = _DERATED_FROM + (1.0 - np.asarray(derating)) / _LOST
+    if np.any((found < _DERATED_FROM) | (found > _NO_MORE)):
+        raise ValueRefused(
+            "Warmest air for a supply: it gives its label's power up to 40 °C and runs in no air "
+            "above 70 °C; the part asked lies outside of that."
+        )
+    return found

@@ -197,7 +197,7 @@ def wire_area(
     kelvin = wire_temperature(
         ambient=Q(air, "K"), current=Q(load, "A"), ampacity=Q(carried, "A")
     ).magnitude
-    told = {"length": Q(far, "m"), "current": Q(load, "A"), "area": Q(areas, "m^2")}
+    told: dict[str, Any] = {"length": Q(far, "m"), "current": Q(load, "A"), "area": Q(areas, "m^2")}
     lost = voltage_drop(temperature_change=Q(kelvin - _COLD, "delta_degC"), **told).magnitude
     asked = {
         "voltage drop": _first(who, "the voltage drop", lost <= part * source),
@@ -208,15 +208,20 @@ def wire_area(
     if fuse is None:
         asked["fuse"] = np.full_like(place, -1)
     reason = _told(asked, place)
-    square, ampere = units.container("mm^2"), units.container("A")
+    square, volt, ampere, degrees = map(units.container, ("mm^2", "V", "A", "degC"))
     chosen = place[..., None]
+    asks = {
+        name: words.result(np.where(at < 0, 0.0, areas[at]), square) for name, at in asked.items()
+    }
     return Wire(
-        words.result(areas[place], square),
-        reason,
-        *(words.result(np.where(at < 0, 0.0, areas[at]), square) for at in asked.values()),
-        words.result(np.take_along_axis(lost, chosen, -1)[..., 0], units.container("V")),
-        words.result(np.take_along_axis(carried, chosen, -1)[..., 0], ampere),
-        words.result(np.take_along_axis(kelvin, chosen, -1)[..., 0], units.container("degC")),
+        area=words.result(areas[place], square),
+        reason=reason,
+        by_drop=asks["voltage drop"],
+        by_ampacity=asks["ampacity"],
+        by_fuse=asks["fuse"],
+        voltage_drop=words.result(np.take_along_axis(lost, chosen, -1)[..., 0], volt),
+        ampacity=words.result(np.take_along_axis(carried, chosen, -1)[..., 0], ampere),
+        temperature=words.result(np.take_along_axis(kelvin, chosen, -1)[..., 0], degrees),
     )
 
 
