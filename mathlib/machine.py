@@ -42,6 +42,8 @@ from mathlib.units import quantity as quantity_of
 
 VARIABLE: Final = "BELTS_AND_BEAMS_MACHINE"
 ROOT: Final = tables.DATA.parent
+#: Source of a value that the file leaves out and that has a default.
+DEFAULT: Final = "default (estimate: the file does not say)"
 TAGMAKER: Final = tables.DATA / "machines" / "tagmaker.toml"
 
 
@@ -251,8 +253,18 @@ def load(path: str | os.PathLike[str]) -> Machine:
     }
     for name in ("wiring", "mount"):  # a file may leave all of it to the defaults
         filled[name] = filled[name] or SECTIONS[name].record()
+    _mark_defaults(contents, filled)
     filled["other_motor"] = filled["other_motor"] or _pair_of(contents)
     return Machine(heads=Heads(**heads), ranges=contents.ranges, contents=contents, **filled)
+
+
+def _mark_defaults(contents: Contents, filled: dict[str, Any]) -> None:
+    """Say of each value that the file leaves to its default where it comes from."""
+    for name, filling in filled.items():
+        for field in () if filling is None else attrs.fields(type(filling)):
+            left = contents.values.get(name, {}).get(field.name) is None
+            if left and word_of(field) is not None and getattr(filling, field.name) is not None:
+                contents.sources[f"{name}.{field.name}"] = DEFAULT
 
 
 def _pair_of(contents: Contents) -> Motor | None:

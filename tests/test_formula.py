@@ -279,6 +279,13 @@ def test_temperatures_go_through_kelvin(ambient: str, warming: str, result: floa
     np.testing.assert_allclose(blocks, [result], rtol=1e-12)
 
 
+@pytest.mark.parametrize("n", [1, 3, 20_000])
+def test_one_temperature_in_degrees_meets_many_differences(n: int) -> None:
+    warming = np.linspace(0, 5, n)
+    found = WARM(ambient="20 degC", warming=Q(warming, "delta_degC"))
+    np.testing.assert_allclose(found.magnitude, 20 + warming, atol=1e-9)
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [

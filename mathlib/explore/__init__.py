@@ -8,6 +8,7 @@ from mathlib.explore.belt_route import runs
 from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
+from mathlib.explore.supply_and_leads import panel as power
 from mathlib.explore.which_motor import panel as motor
 
-__all__ = ["Control", "Panel", "belt_route", "motor", "runs", "square", "step"]
+__all__ = ["Control", "Panel", "belt_route", "motor", "power", "runs", "square", "step"]

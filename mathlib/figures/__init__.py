@@ -20,8 +20,18 @@ if TYPE_CHECKING:
     from mathlib.answers import Answer
     from mathlib.machine import Machine
 
-#: Pictures by name; each but torque, which is the motor's second, is named after its answer.
-NAMES: Final = ("step", "motor", "torque", "belt", "square", "ringing", "spot")
+#: Pictures by name; each but torque and leads, which are second ones, is named after its answer.
+NAMES: Final = (
+    "step",
+    "motor",
+    "torque",
+    "belt",
+    "square",
+    "ringing",
+    "spot",
+    "power",
+    "leads",
+)
 
 _DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
 _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
@@ -29,7 +39,7 @@ _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
 
 def answer_of(name: str) -> str:
     """Name the answer that a picture shows."""
-    return {"torque": "motor"}.get(name, name)
+    return {"torque": "motor", "leads": "power"}.get(name, name)
 
 
 def draw(name: str, answer: Answer, machine: Machine) -> Figure:

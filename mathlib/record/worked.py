@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from mathlib.answers import spot
+from mathlib.answers import loads, spot
 from mathlib.formula import Formula
 from mathlib.laser import beams, dose
-from mathlib.motion import belts, drive, lattice, resonance, squareness, steppers, tension
+from mathlib.motion import (
+    belts,
+    drive,
+    lattice,
+    resonance,
+    squareness,
+    steppers,
+    supply,
+    tension,
+)
 from mathlib.record import scalar
 
 if TYPE_CHECKING:
@@ -150,6 +159,21 @@ def _energy(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     )
 
 
+def _power(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    source = machine.supply
+    label = {
+        "power": values["mean_power"],
+        "loading": source.loading,
+        "derating": supply.derating(ambient=source.ambient),
+    }
+    moving = machine.masses[1] + 2.0 * loads.reflected(machine)
+    braking = {"mass": moving, "speed": machine.job.speed}
+    found = [Worked(supply.moving_energy, braking, "braking_energy")]
+    if supply.rated_power(**label).magnitude >= values["supply_power"].magnitude * (1 - 1e-9):
+        found.insert(0, Worked(supply.rated_power, label, "supply_power"))
+    return tuple(found)
+
+
 _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "step": _step,
     "motor": _motor,
@@ -158,4 +182,5 @@ _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "ringing": _ringing,
     "spot": _spot,
     "energy": _energy,
+    "power": _power,
 }
