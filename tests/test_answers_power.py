@@ -194,6 +194,17 @@ def test_a_file_that_says_nothing_of_wiring_is_answered_by_marked_defaults(tmp_p
     assert "Assumed, since the file does not say: wiring.ambient 40 °C" in " ".join(found.warnings)
 
 
+def test_without_friction_or_a_laser_head_there_is_still_an_answer(tagmaker):
+    heads = attrs.evolve(tagmaker.heads, laser=None)
+    bare = attrs.evolve(changed(tagmaker.typical(), carriage__friction="0 N"), heads=heads)
+    found = answers.power.answer(bare)
+    # the laser's 33.33 W and the friction's 4 N x 0.1 m/s / 0.85 are gone
+    assert found.values["mean_power"].magnitude == pytest.approx(
+        59.4765 - 33.3333 - 0.4706, abs=3e-3
+    )
+    assert "laser's lead" not in found.verdict
+
+
 def test_air_that_no_supply_may_breathe_is_refused(tagmaker):
     with pytest.raises(ValueRefused, match="no usual supply may run in air above 70"):
         answers.power.answer(changed(tagmaker, supply__ambient="75 degC"))

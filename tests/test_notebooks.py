@@ -36,6 +36,7 @@ SYMBOLS = {
     "02_which_motor.ipynb": ("x", "r", "T", "Th", "Nr"),
     "03_how_tight_is_a_belt.ipynb": ("T", "f", "L", "m", "Fs"),
     "04_is_it_square.ipynb": ("g", "w", "h", "d1", "d2"),
+    "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
 }
 MOST_LINES = 15
 MOST_IMPORT_LINES = 8
@@ -345,9 +346,14 @@ class TestExercises:
         assert eval(last, names).to("N").magnitude == pytest.approx(51.35, rel=1e-3)
 
 
-STEP, BELT, SQUARE = (
+STEP, BELT, SQUARE, POWER = (
     FOLDER / f"{name}.ipynb"
-    for name in ("01_how_far_is_one_step", "03_how_tight_is_a_belt", "04_is_it_square")
+    for name in (
+        "01_how_far_is_one_step",
+        "03_how_tight_is_a_belt",
+        "04_is_it_square",
+        "14_power_and_wiring",
+    )
 )
 ANSWERS = {
     # 30000 / 200 / sqrt(2) = 106.07 mm/s; one rounding, not a hundred; 18 * 222 / 200 = 19.98
@@ -356,9 +362,16 @@ ANSWERS = {
     BELT: (('"89.44 Hz"', '"4.486 N"', '"2.032 mm"'), ('"80 Hz"', '"17.9 N"', '"2 mm"')),
     # (473**2 - 470**2) / 400000 = 0.0070725, which is 0.4052 deg; 2 / 2 = 1; 3 / 2 = 1.5
     SQUARE: (('"0.4052 deg"', '"1 mm"', '"1.5 mm"'), ('"0.304 deg"', '"2 mm"', '"3 mm"')),
+    # 1 - 0.5**2; gauge 24 has 84.2 mohm/m: 0.24 / (2 * 4 * 0.0842) = 0.356; 0.57 * 7.5 = 4.28
+    POWER: (("75", '"0.356 m"', '"4 A"'), ("50", '"0.71 m"', '"6.3 A"')),
 }
 #: What the folded solutions of each page give, by the arithmetic above.
-SOLVED = {STEP: [106.07], BELT: [89.44, 4.486, 2.032], SQUARE: [0.4052, 1.0]}
+SOLVED = {
+    STEP: [106.07],
+    BELT: [89.44, 4.486, 2.032],
+    SQUARE: [0.4052, 1.0],
+    POWER: [75.0, 0.356, 4.0],
+}
 
 
 @each(ANSWERS)

@@ -200,7 +200,7 @@ mechanical_power = Formula(
     title="Mechanical power along a belt",
     equation="P = F * v",
     where={
-        "P": ("mechanical_power", "W", "that a motor gives to its belt"),
+        "P": ("mechanical_power", "W", "that a motor gives to its belt", "zero"),
         "F": ("belt_force", "N", "along the belt", "zero"),
         "v": ("belt_speed", "mm/s", "of the belt", "zero"),
     },
