@@ -45,7 +45,7 @@ class _View:
         self.machine = machine
         with matplotlib.rc_context(style.RC):
             self.figure, self.axes = style.new(
-                "The bar must end left of what the supply may give", (4.6, 2.6)
+                "The bar must end left of the dashed line", (4.6, 2.6)
             )
             self.bars = [
                 self.axes.barh(0, 1, 0.5, color=colour, hatch=hatch, edgecolor="white", label=name)[
