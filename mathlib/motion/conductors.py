@@ -138,7 +138,10 @@ ambient_factor = Formula(
     assumes=("heat flows to the air in proportion to the rise", "heat goes with current squared"),
     source="EN 60204-1 table D.1 prints 1.15 at 30 °C, 0.82 at 50 °C; from memory, check the page",
     example=Example(
-        {"ambient": "323.15 K"}, "0.8164966 1", 1e-6, "by hand: sqrt(20 / 30); printed as 0.82"
+        {"ambient": "273.15 K", "insulation_limit": "453.15 K"},
+        "1.133893 1",
+        1e-6,
+        "by hand, silicone of 180 °C in air of 0 °C: sqrt(180 / 140) = sqrt(1.285714)",
     ),
 )  # fmt: skip
 
