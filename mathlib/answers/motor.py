@@ -17,7 +17,7 @@ from mathlib.answers import (
     sources_of,
     tell,
 )
-from mathlib.motion import belts, drive, pull_out, steppers
+from mathlib.motion import belts, derating, drive, pull_out, steppers
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def torque_at_speed(
     cycles = pull_out.electrical_frequency(
         rotor_teeth=steppers.rotor_teeth(motor), shaft_speed=turning
     )
-    part = pull_out.derating(cycles, _deviates(machine, motor) if machine.draws else normal)
+    part = derating.derating(cycles, _deviates(machine, motor) if machine.draws else normal)
     found: Quantity = bound * part
     return found
 
@@ -229,7 +229,7 @@ def answer(machine: Machine) -> Answer:
 
 _SOURCES = (
     "step accuracy 5 % of a full step: motor makers' data sheets, not cumulative",
-    f"torque at speed: Acarnley, Stepping Motors, phasors; estimate: {pull_out.DERATING_SOURCE}",
+    f"torque at speed: Acarnley, Stepping Motors, phasors; estimate: {derating.DERATING_SOURCE}",
 )
 
 

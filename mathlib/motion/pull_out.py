@@ -1,9 +1,9 @@
-"""Torque against speed of a stepper motor from its nameplate: an upper bound, and how far below.
+"""Torque against speed of a stepper motor from its nameplate: an upper bound.
 
 Two phases with sine currents, as phasors: the driver can push no more than its current, and at
 speed no more current than the supply's voltage drives through resistance, inductance and back-EMF.
 Iron loss, the driver's decay, mid-speed resonance and a sagging supply are left out, so that no
-printed curve was found above the bound.
+printed curve was found above the bound; ``derating`` says how far below.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from mathlib import units, words
 from mathlib.compiled import in_blocks
 from mathlib.errors import ValueRefused, WordError
 from mathlib.formula import Example, Formula
-from mathlib.ranges import Range
 from mathlib.units import Quantity
 from mathlib.words import Word
 
@@ -26,14 +25,6 @@ if TYPE_CHECKING:
 _SPEED: Final = Word("speed", "rpm", "of the shaft", "zero")
 _VOLTAGE: Final = Word("supply_voltage", "V", "at the motor drivers")
 _CURRENT: Final = Word("current", "A", "of one phase")
-
-#: Pull-out torque over the bound: low, typical, high up to 500 Hz electrical, and from 2 kHz on.
-DERATING: Final = ((0.50, 0.78, 0.97), (0.30, 0.60, 0.97))
-_DERATED_AT: Final = (500.0, 2000.0)  # Hz
-DERATING_SOURCE: Final = (
-    "printed curves of fourteen 57 mm motors of 1.8 deg against the bound, 250 to 500 Hz "
-    "electrical: 0.47 to 0.98; an estimate elsewhere, wider above"
-)
 
 torque_constant = Formula(
     title="Torque constant of a two-phase motor, peak for each phase",
@@ -57,9 +48,9 @@ electrical_frequency = Formula(
     title="Electrical frequency of a stepper motor",
     equation="f = N_r * w / (2 * pi)",
     where={
-        "f": ("frequency", "Hz", "of the phase currents"),
+        "f": ("frequency", "Hz", "of the phase currents", "zero"),
         "N_r": ("rotor_teeth", "1", "of the rotor: 50 for 1.8 deg, 100 for 0.9 deg"),
-        "w": ("shaft_speed", "rpm", "of the shaft"),
+        "w": ("shaft_speed", "rpm", "of the shaft", "zero"),
     },
     assumes=("one cycle for each rotor tooth: four full steps",),
     source="Acarnley, Stepping Motors",
@@ -288,88 +279,3 @@ def _best_torque(
     inside = top * top + height * height <= disc * disc
     best = np.where(whole, disc, np.where(inside, top, corner))
     return np.where(apart > disc + radius, 0.0, np.maximum(constant * best, 0.0))
-
-
-def derating(frequency: Any, normal: Any = 0.0) -> Any:
-    """Give the part of the bound that a motor reaches at an electrical frequency.
-
-    Parameters
-    ----------
-    frequency : frequency, any shape
-        Of the phase currents.
-    normal : float or array
-        Standard normal deviate: 0 gives the typical part, -1.645 the low and 1.645 the high one.
-
-    Returns
-    -------
-    float or array
-        Part of the bound; see ``DERATING_SOURCE``.
-
-    Raises
-    ------
-    UnitError, ValueRefused
-        As a formula does.
-
-    Examples
-    --------
-    >>> derating("300 Hz")
-    0.78
-
-    """
-    hertz = words.base_value(Word("frequency", "Hz", "", "zero"), frequency)
-    low, typical, high = (
-        np.interp(hertz, _DERATED_AT, ends) for ends in zip(*DERATING, strict=True)
-    )
-    quantile = np.asarray(normal) / 1.6448536269514722
-    part = typical * np.where(
-        quantile < 0, (typical / low) ** quantile, (high / typical) ** quantile
-    )
-    return float(part) if np.ndim(part) == 0 else part
-
-
-def derated(
-    motor: Motor,
-    speed: Any,
-    supply_voltage: Any,
-    current_rms: Any = None,
-    current_peak: Any = None,
-) -> Range:
-    """Pull-out torque to expect, as a range below the bound; of one motor at one speed.
-
-    Parameters
-    ----------
-    motor : Motor
-        With scalar fields.
-    speed : angle per time
-        Of the shaft, one value.
-    supply_voltage : voltage
-        At the motor drivers.
-    current_rms, current_peak : current
-        Of one phase: one of the two, or neither for the rated current.
-
-    Returns
-    -------
-    Range
-        N*m; wider at high electrical frequency, which is double for 0.9 deg at the same speed.
-
-    Raises
-    ------
-    UnitError, ValueRefused, WordError
-        As ``pull_out_torque``.
-
-    Examples
-    --------
-    >>> from mathlib.motion.steppers import Motor
-    >>> m = Motor(step_angle="1.8 deg", holding_torque="0.49 N*m", rated_current="1 A",
-    ...           resistance="5 ohm", inductance="8 mH", rotor_inertia="68 g*cm^2")
-    >>> print(derated(m, "100 rpm", "24 V"))
-    0.3822 N·m (0.245 N·m to 0.4753 N·m)
-
-    """
-    bound = pull_out_torque(motor, speed, supply_voltage, current_rms, current_peak)
-    turns = _base_speed("Derated torque", speed) / (2 * np.pi)
-    teeth = np.pi / 2 / motor.step_angle.to("rad").magnitude
-    hertz = units.Q(turns * teeth, "Hz")
-    z90 = 1.6448536269514722
-    low, typical, high = (bound * derating(hertz, normal) for normal in (-z90, 0.0, z90))
-    return Range(low, typical, high, source=DERATING_SOURCE, kind="estimate")

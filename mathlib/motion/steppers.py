@@ -6,8 +6,8 @@ from typing import Any
 
 from mathlib.fields import optional, quantity, record
 from mathlib.formula import Example, Formula
+from mathlib.motion.derating import derated as derated
 from mathlib.motion.pull_out import corner_speed as corner_speed
-from mathlib.motion.pull_out import derated as derated
 from mathlib.motion.pull_out import pull_out_torque as pull_out_torque
 from mathlib.motion.pull_out import voltage_limited_torque as voltage_limited_torque
 from mathlib.units import Quantity
