@@ -6,6 +6,7 @@ the field's unit, and names every mistake at once, as a formula does.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, TypeVar, dataclass_transform
 
 import attrs
@@ -56,10 +57,20 @@ def part(about: str, default: Any = attrs.NOTHING) -> Any:
     return attrs.field(metadata={"about": about, "part": True}, default=default)
 
 
+def rows(read: Callable[..., Any], example: str, about: str, fills: str = "") -> Any:
+    """Field that a file gives as a list of tables, such as ``[[carriage.parts]]``.
+
+    ``read(rows, values)`` makes one value of the list; ``values`` are those of the other keys.
+    Where ``fills`` names another field the value goes there, and this one stays None.
+    """
+    told = {"about": about, "rows": read, "example": example, "fills": fills}
+    return attrs.field(metadata=told, default=None)
+
+
 @dataclass_transform(
     frozen_default=True,
     kw_only_default=True,
-    field_specifiers=(quantity, optional, choice, text, part),
+    field_specifiers=(quantity, optional, choice, text, part, rows),
 )
 def record(cls: type[_T]) -> type[_T]:
     """Make a class a frozen record with keyword-only fields.

@@ -31,8 +31,10 @@ from mathlib.motion.drive import (
     MovingBeam,
     Supply,
 )
+from mathlib.motion.error_budget import ErrorSources
 from mathlib.motion.gantry import Layout
 from mathlib.motion.heat import Mount
+from mathlib.motion.pull_test import PullTest
 from mathlib.motion.squareness import SquareTest
 from mathlib.motion.steppers import Motor
 from mathlib.motion.wiring import Wiring
@@ -98,6 +100,8 @@ SECTIONS: Final[dict[str, Section]] = {
     "frame": Section(Frame),
     "job": Section(Job),
     "square": Section(SquareTest, required=False),
+    "errors": Section(ErrorSources, required=False),
+    "pull_test": Section(PullTest, required=False),
     "wiring": Section(Wiring, required=False),
     "mount": Section(Mount, required=False),
     "heads.laser": Section(Module, "lasers", required=False),
@@ -126,6 +130,8 @@ class Machine:
     frame: Frame
     job: Job
     square: SquareTest | None
+    errors: ErrorSources
+    pull_test: PullTest | None
     wiring: Wiring
     mount: Mount
     heads: Heads
@@ -251,7 +257,7 @@ def load(path: str | os.PathLike[str]) -> Machine:
         for name in list(filled)
         if name.startswith("heads.")
     }
-    for name in ("wiring", "mount"):  # a file may leave all of it to the defaults
+    for name in ("wiring", "mount", "errors"):  # a file may leave all of it to the defaults
         filled[name] = filled[name] or SECTIONS[name].record()
     _mark_defaults(contents, filled)
     filled["other_motor"] = filled["other_motor"] or _pair_of(contents)

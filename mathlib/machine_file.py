@@ -162,15 +162,16 @@ def _text_of(path: Path, raw: bytes) -> str:
 def _lines_of(text: str) -> dict[str, int]:
     """Line of each dotted key. A scan by eye of the same text: TOML's reader keeps no lines."""
     found: dict[str, int] = {}
-    table, count = "", 0
+    table, counts = "", dict[str, int]()
     for number, line in enumerate(text.split("\n"), start=1):
         head = re.match(r"\s*(\[\[?)\s*([\w.\- ]+?)\s*\]", line)
         entry = re.match(r"\s*([\w.\-]+)\s*=", line)
         if head:
             table = head.group(2).replace(" ", "")
             if head.group(1) == "[[":
-                count += 1
-                table = f"{table}[{count}]"
+                counts[table] = counts.get(table, 0) + 1
+                found.setdefault(table, number)
+                table = f"{table}[{counts[table]}]"
             found.setdefault(table, number)
         elif entry:
             key = f"{table}.{entry.group(1)}" if table else entry.group(1)
@@ -242,8 +243,13 @@ def _fill(
                     "take the row of that size.",
                     told[key],
                 )
+    listed = [key for key in told if key in fields and "rows" in fields[key].metadata]
+    for key in listed:
+        _list(contents, name, fields[key], told, values, mistakes)
     for key, value in told.items():
         dotted = f"{name}.{key}"
+        if key in listed:
+            continue
         if key not in fields:
             known = [*fields, "like"] if section.table else list(fields)
             mistakes.add(dotted, "there is no such key." + _nearest(key, known))
@@ -309,6 +315,37 @@ def _value(contents: Contents, dotted: str, about: Any, value: Any, mistakes: _M
     if isinstance(value, dict):
         return _range(contents, dotted, word, value, mistakes)
     return _quantity(dotted, word, value, mistakes)
+
+
+def _list(
+    contents: Contents,
+    name: str,
+    about: Any,
+    told: Mapping[str, Any],
+    values: dict[str, Any],
+    mistakes: _Mistakes,
+) -> None:
+    """Read a list of tables into one value: of its own field, or of the one that it fills."""
+    key, fills = about.name, about.metadata["fills"] or about.name
+    dotted, rows = f"{name}.{key}", told[key]
+    if fills != key and fills in told:
+        mistakes.add(dotted, f"give {fills} or {key}, not both.")
+        return
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        mistakes.add(dotted, f"write each row under its own [[{dotted}]].", rows)
+        return
+    plain = {k: v for k, v in told.items() if isinstance(v, str | int | float)}
+    try:
+        made = about.metadata["rows"](rows, values | plain)
+    except MathlibError as fault:
+        mistakes.add(dotted, str(fault).replace("\n", " "))
+        values[fills] = None  # told, though wrongly
+        return
+    if isinstance(made, Range):
+        contents.ranges[f"{name}.{fills}"] = made
+        contents.sources[f"{name}.{fills}"] = f"{made.kind}: {made.source}"
+        made = made.typical
+    values[fills] = made
 
 
 def _quantity(key: str, word: Word, value: Any, mistakes: _Mistakes) -> Quantity | None:

@@ -57,7 +57,9 @@ def test_time_constants_and_torque_for_weight_are_those_of_such_motors():
 
 
 def test_makers_stand_in_the_source_only():
-    makers = r"JKONG|Wantai|SOYO|Trinamic|StepperOnline|Sanyo|Leadshine|MotionKing|RobotShop|QSH|SY\d"
+    makers = (
+        r"JKONG|Wantai|SOYO|Trinamic|StepperOnline|Sanyo|Leadshine|MotionKing|RobotShop|QSH|SY\d"
+    )
     for row in ROWS.values():
         assert not re.search(makers, f"{row.name} {row.note} {row.pair}")
 

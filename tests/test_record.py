@@ -296,7 +296,10 @@ def test_the_template_names_every_key_and_reads_without_mistake(tmp_path):
     for name, section in SECTIONS.items():
         part = text[text.index(f"[{name}]") :].split("\n\n")[0]
         for field in section.record.__attrs_attrs__:
-            assert re.search(rf"^(# )?{field.name} = ", part, re.MULTILINE), (name, field.name)
+            assert re.search(rf"^(# )?(or: )?{field.name} = ", part, re.MULTILINE), (
+                name,
+                field.name,
+            )
 
 
 def test_every_commented_key_of_the_template_reads_once_it_is_taken_up(tmp_path):

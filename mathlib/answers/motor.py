@@ -2,174 +2,49 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
+import attrs
 import numpy as np
 
 from mathlib.answers import (
     Answer,
     Values,
     evaluate,
-    flip,
+    motor_errors,
     percent,
+    ratio,
     settled,
     share,
     sources_of,
     tell,
 )
-from mathlib.motion import belts, derating, drive, pull_out, steppers
+from mathlib.answers.motor_torque import ENOUGH as ENOUGH
+from mathlib.answers.motor_torque import ENOUGH_MEASURED as ENOUGH_MEASURED
+from mathlib.answers.motor_torque import Strength, enough, measured, torque_needed
+from mathlib.answers.motor_torque import fastest as fastest
+from mathlib.answers.motor_torque import torque_at_speed as torque_at_speed
+from mathlib.answers.motor_values import ABOUT as _ABOUT
+from mathlib.answers.motor_values import least_margin
+from mathlib.answers.motor_values import values as values
+from mathlib.answers.motor_warnings import warnings
+from mathlib.motion import derating
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
-    from mathlib.formula import Formula
     from mathlib.machine import Machine
     from mathlib.motion.steppers import Motor
 
-STEP_ACCURACY = "5 %"  # of a full step, not cumulative, as motor makers print it
-ENOUGH = 2.0  # torque margin at speed below which the nameplate cannot tell
-
-_ABOUT = {
-    "step": "belt travel of one full step",
-    "step_error": "band of step accuracy at the belt, either way, 5 % of a full step",
-    "lag": "of the belt under friction; on reversal the path shows twice this",
-    "acceleration_lag": "of the belt while it accelerates along y, the heavier axis",
-    "position_error": "step error and acceleration lag together, at worst",
-    "torque_margin": "holding torque over what the job's acceleration asks, at low speed",
-    "torque_at_speed": "to expect at the motor's fastest turn in this job, below the ideal bound",
-    "torque_needed": "for the job's acceleration where a motor works hardest",
-    "margin_at_speed": "torque to expect over torque needed, at the motor's fastest turn",
-    "rotor_frequency": "of the rotor on its magnetic spring, with the mass that it moves",
-    "magnetic_stiffness": "of the motor's magnetic spring at the belt",
-    "step_rate": "for one motor at the job's speed along an axis",
-    "step_rate_diagonal": "the same at 45 deg, where one motor of crossed belts runs √2 faster",
-}
-
-
-def values(machine: Machine, motor: Motor) -> Values:
-    """All values for one of the two motors in this machine."""
-    radius = _radius(machine)
-    full_steps = steppers.full_steps(motor)
-    teeth = steppers.rotor_teeth(motor)
-    per_length = belts.steps_per_length(
-        full_steps=full_steps,
-        microsteps=machine.controller.microsteps,
-        pitch=machine.belt.pitch,
-        teeth=machine.pulley.teeth,
-    )
-    told: dict[str, Any] = {
-        "motor": motor,
-        "set_current": machine.controller.set_current,
-        "pitch_radius": radius,
-        "gantry": machine.machine.belts,
-        "mass": machine.masses[1],
-        "friction": machine.carriage.friction,
-    }
-    slow = drive.motor_load(acceleration="0 mm/s^2", **told)
-    fast = drive.motor_load(acceleration=machine.job.acceleration, **told)
-    step_error = steppers.step_accuracy_at_belt(
-        step_accuracy=STEP_ACCURACY, step_angle=motor.step_angle, pitch_radius=radius
-    )
-    rate = steppers.step_rate(speed=machine.job.speed, steps_per_length=per_length)
-    moved = machine.masses[1] / drive.motors_pulling(machine.machine.belts)
-    at_speed = torque_at_speed(machine, motor, machine.job.speed * fastest(machine))
-    hardest = drive.belt_torque(
-        belt_force=_hardest(machine)(**_hardest_words(machine, motor)), pitch_radius=radius
-    )
-    return {
-        "step": machine.belt.pitch * (machine.pulley.teeth / full_steps).magnitude,
-        "step_error": step_error,
-        "lag": slow.lag,
-        "acceleration_lag": fast.lag,
-        "position_error": step_error + fast.lag,
-        "torque_margin": drive.torque_margin(
-            holding_torque=fast.holding_torque, load_torque=fast.torque
-        ),
-        "torque_at_speed": at_speed,
-        "torque_needed": hardest,
-        "margin_at_speed": at_speed / hardest,
-        "rotor_frequency": steppers.rotor_frequency(
-            rotor_teeth=teeth,
-            holding_torque=fast.holding_torque,
-            inertia=steppers.loaded_inertia(
-                rotor_inertia=motor.rotor_inertia, mass=moved, pitch_radius=radius
-            ),
-        ),
-        "magnetic_stiffness": steppers.magnetic_stiffness(
-            rotor_teeth=teeth, holding_torque=fast.holding_torque, pitch_radius=radius
-        ),
-        "step_rate": rate,
-        "step_rate_diagonal": rate * fastest(machine),
-    }
-
-
-def _radius(machine: Machine) -> Quantity:
-    return drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth)
-
-
-def _diagonal(machine: Machine) -> bool:
-    """Whether one motor alone moves the head along a diagonal."""
-    return machine.machine.belts in ("crossed", "single")
-
-
-def fastest(machine: Machine) -> float:
-    """How much faster than the head the faster motor runs, in the worst direction."""
-    return float(np.sqrt(2.0)) if _diagonal(machine) else 1.0
-
-
-def _hardest(machine: Machine) -> Formula:
-    """Force of a motor where it works hardest: along a diagonal, or along y."""
-    return drive.diagonal_force if _diagonal(machine) else drive.axis_force
-
-
-def _hardest_words(machine: Machine, motor: Motor) -> dict[str, Any]:
-    """Gather what that formula takes."""
-    told: dict[str, Any] = {
-        "acceleration": machine.job.acceleration,
-        "friction": machine.carriage.friction,
-        "reflected_mass": steppers.reflected_mass(
-            inertia=motor.rotor_inertia, pitch_radius=_radius(machine)
-        ),
-    }
-    if _diagonal(machine):
-        return told | dict(zip(("mass_x", "mass_y"), machine.masses, strict=True))
-    return told | {"mass": machine.masses[1], "motors": 1}
-
-
-def torque_at_speed(
-    machine: Machine, motor: Motor, speed: Quantity, normal: float = 0.0
-) -> Quantity:
-    """Pull-out torque to expect at a belt speed; of a drawn machine with its share drawn too.
-
-    ``normal`` is the deviate of a machine that is not drawn, 0 for the typical one.
-    """
-    turning = belts.belt_speed_of_shaft.solve(
-        "shaft_speed", belt_speed=speed, pitch_diameter=2.0 * _radius(machine)
-    )
-    bound = pull_out.pull_out_torque(
-        motor, turning, machine.supply.voltage, current_rms=machine.controller.set_current
-    )
-    cycles = pull_out.electrical_frequency(
-        rotor_teeth=steppers.rotor_teeth(motor), shaft_speed=turning
-    )
-    part = derating.derating(cycles, _deviates(machine, motor) if machine.draws else normal)
-    found: Quantity = bound * part
-    return found
-
-
-def _deviates(machine: Machine, motor: Motor) -> np.ndarray:
-    """How far below the bound each drawn machine's motor stays.
-
-    Half of the variance is shared by both motors (driver, supply), half is each motor's own: a
-    0.9 deg motor need not fall short as its twin does.
-    """
-    own = int(1000 * float(np.median(motor.step_angle.to("deg").magnitude)))
-    seeds = ([_DERATED, machine.seed], [_DERATED, machine.seed, own])
-    shared, alone = (np.random.default_rng(s).standard_normal(machine.draws) for s in seeds)
-    both: np.ndarray = (shared + alone) / np.sqrt(2.0)
-    return both
-
-
-_DERATED = 311  # a seed of its own, so that no range of the file shares its draws
+_FASTEST: Final = 9000.0  # mm/s; a limit beyond it is none for such a machine
+SOURCES: Final = (
+    "step accuracy 5 % of a full step: motor makers' data sheets, not cumulative",
+    f"torque at speed: Acarnley, Stepping Motors, phasors; estimate: {derating.DERATING_SOURCE}",
+)
+_NEXT: Final = (
+    "Pull test: motors warm, mark where the head starts, run the beam back and forth along y at "
+    "the job's speed, hold it back with a spring scale, harder on each pass, until it misses its "
+    "mark; warm and cold. Write the force under [pull_test]. And weigh what moves."
+)
 
 
 def answer(machine: Machine) -> Answer:
@@ -177,29 +52,40 @@ def answer(machine: Machine) -> Answer:
     typical, drawn, ends = evaluate(machine, lambda m: _both(m))
     if machine.other_motor is None:
         return _alone(machine, typical, drawn, ends)
-    own, other = _name(machine.motor), _name(machine.other_motor)
-    finer = _can(machine, drawn, "") & (
+    own, other = name(machine.motor), name(machine.other_motor)
+    finer = can(machine, drawn, "") & (
         (drawn["position_error"].magnitude <= drawn["other_position_error"].magnitude)
-        | ~_can(machine, drawn, "other_")
+        | ~can(machine, drawn, "other_")
     )
-    neither = ~_can(machine, drawn, "") & ~_can(machine, drawn, "other_")
-    certain = settled(finer) and share(neither) < 0.1
-    better = own if share(finer) > 0.5 else other
+    neither = ~can(machine, drawn, "") & ~can(machine, drawn, "other_")
+    better_is_own = share(finer) > 0.5
+    better, left, prefix = (own, other, "") if better_is_own else (other, own, "other_")
+    # one that would place better, and may be strong enough, keeps the question open
+    open_still = _open(machine, drawn, "" if prefix else "other_") and not _places_worse(
+        drawn, "" if prefix else "other_"
+    )
+    certain = settled(finer) and share(neither) < 0.1 and not open_still
     told = (
         f"At worst the {own} motor {_places(typical['position_error'])} and the {other} motor "
         f"{_places(typical['other_position_error'])}, where the work needs "
         f"{tell(machine.job.accuracy)}."
     )
     limits = []
-    for name, prefix in ((own, ""), (other, "other_")):
-        why = _stopped(machine, typical, prefix)
+    for each, start in ((own, ""), (other, "other_")):
+        why = _stopped(machine, typical, start)
         if why:
-            limits.append(f"the {name} motor {why}")
+            limits.append(f"the {each} motor {why}")
     because = f" Here {' and '.join(limits)}." if limits else ""
     if share(neither) >= 0.1:
         verdict = (
             f"{told} Neither can be chosen from the nameplate: {percent(share(neither))} of the "
             f"drawn machines can use neither.{because} Do the pull test at speed before you order."
+        )
+    elif open_still:
+        verdict = (
+            f"{told} Whether the {left} motor is strong enough at speed cannot be told from the "
+            f"nameplate: do the pull test.{because} If you must order before: "
+            f"{_taken(machine, typical, drawn, better, prefix)}"
         )
     elif not certain:
         verdict = (
@@ -208,29 +94,23 @@ def answer(machine: Machine) -> Answer:
             "measure friction and weigh what moves."
         )
     else:
-        verdict = f"{told} {_taken(machine, typical, drawn, better, better == own)}{because}"
+        verdict = f"{told} {_taken(machine, typical, drawn, better, prefix)}{because}"
     return Answer(
         asked=f"Which motor, {own} or {other}?",
         values=typical,
-        verdict=verdict,
+        verdict=f"{verdict}{_limit(machine, typical, ends, better, prefix)}",
         decided_by="step error and acceleration lag together, of motors with margin at speed",
         flips_at=_flips(machine, typical),
         certain=certain,
-        warnings=(*_twin(machine), *_warnings(machine, drawn, own, other)),
-        sources=(*sources_of(machine, "motor", "other_motor", "carriage", "beam"), *_SOURCES),
-        measure_next=(
-            "Pull test: run the axis at the job's speed against a spring scale until steps are "
-            "lost, motor warm; weigh carriage, head and beam."
+        warnings=(*_twin(machine), *warnings(machine, drawn, ((own, ""), (other, "other_")))),
+        sources=(
+            *sources_of(machine, "motor", "other_motor", "carriage", "beam", "errors", "pull_test"),
+            *SOURCES,
         ),
+        measure_next=_NEXT,
         ranges=ends,
         about={f"{p}{w}": a for p in ("", "other_") for w, a in _ABOUT.items()},
     )
-
-
-_SOURCES = (
-    "step accuracy 5 % of a full step: motor makers' data sheets, not cumulative",
-    f"torque at speed: Acarnley, Stepping Motors, phasors; estimate: {derating.DERATING_SOURCE}",
-)
 
 
 def _both(machine: Machine) -> Values:
@@ -241,8 +121,15 @@ def _both(machine: Machine) -> Values:
     return own | {f"other_{word}": value for word, value in other.items()}
 
 
-def _name(motor: Motor) -> str:
+def name(motor: Motor) -> str:
+    """Write a motor's step angle, as people name it by."""
     return tell(motor.step_angle).replace(" deg", "°")
+
+
+def _motor(machine: Machine, prefix: str) -> Motor:
+    found = machine.other_motor if prefix else machine.motor
+    assert found is not None
+    return found
 
 
 def _places(error: Quantity) -> str:
@@ -251,16 +138,32 @@ def _places(error: Quantity) -> str:
     return "slips" if slips else f"places the belt within {tell(error)}"
 
 
-def _can(machine: Machine, drawn: Values, prefix: str) -> np.ndarray:
-    """Elementwise: margin enough, and the controller can send the steps."""
+def _sends(machine: Machine, drawn: Values, prefix: str) -> np.ndarray:
     rate = drawn[f"{prefix}step_rate_diagonal"].to("step/s").magnitude
-    sends = rate <= machine.controller.highest_step_rate.magnitude
-    return np.asarray((drawn[f"{prefix}margin_at_speed"].magnitude >= ENOUGH) & sends)
+    return np.asarray(rate <= machine.controller.highest_step_rate.magnitude)
 
 
-def _gain(gap: np.ndarray, own: bool) -> float:
-    """How many times as good the better motor is, where both hold."""
-    return float(np.nanmedian(gap if own else 1 / gap))
+def can(machine: Machine, drawn: Values, prefix: str) -> np.ndarray:
+    """Elementwise: margin enough, and the controller can send the steps."""
+    most = enough(machine, _motor(machine, prefix))
+    strong = drawn[f"{prefix}margin_at_speed"].magnitude >= most
+    return np.asarray(strong & _sends(machine, drawn, prefix))
+
+
+def _open(machine: Machine, drawn: Values, prefix: str) -> bool:
+    """Whether the nameplate leaves open that a motor is strong enough: by its bound it may be."""
+    if measured(machine, _motor(machine, prefix)):
+        return False
+    least = drawn[f"{prefix}margin_at_speed"].magnitude
+    may_be = ratio(drawn[f"{prefix}bound_at_speed"], drawn[f"{prefix}torque_needed"]) >= 1.0
+    return share((least < ENOUGH) & may_be & _sends(machine, drawn, prefix)) > 0.5
+
+
+def _places_worse(drawn: Values, prefix: str) -> bool:
+    """Whether this motor places worse than the other one in most cases."""
+    mine = drawn[f"{prefix}position_error"].magnitude
+    theirs = drawn[f"{'' if prefix else 'other_'}position_error"].magnitude
+    return share(mine > theirs) > 0.5
 
 
 def _stopped(machine: Machine, typical: Values, prefix: str) -> str:
@@ -273,78 +176,125 @@ def _stopped(machine: Machine, typical: Values, prefix: str) -> str:
             "need fewer"
         )
     margin = typical[f"{prefix}margin_at_speed"]
-    if share(margin.magnitude < ENOUGH) > 0.5:
-        return f"has {tell(margin, 2)} times the torque that the job asks at its speed"
-    return ""
+    if share(margin.magnitude >= enough(machine, _motor(machine, prefix))) > 0.5:
+        return ""
+    told = f"has {tell(margin, 2)} times the torque that the job asks at its speed"
+    if measured(machine, _motor(machine, prefix)):
+        return f"{told}, as measured; {ENOUGH_MEASURED:g} would be enough"
+    top = ratio(typical[f"{prefix}bound_at_speed"], typical[f"{prefix}torque_needed"])
+    if share(top < 1.0) > 0.5:
+        return f"{told}, and even its ideal bound is too little"
+    return told
 
 
-def _taken(machine: Machine, typical: Values, drawn: Values, better: str, own: bool) -> str:
+def _taken(machine: Machine, typical: Values, drawn: Values, better: str, prefix: str) -> str:
     """Say why the better motor is taken."""
     gap = drawn["other_position_error"].magnitude / drawn["position_error"].magnitude
-    gain = np.nan if np.all(np.isnan(gap)) else _gain(gap, own)
-    margin = typical["margin_at_speed" if own else "other_margin_at_speed"]
+    gain = np.nan if np.all(np.isnan(gap)) else float(np.nanmedian(1 / gap if prefix else gap))
+    margin = typical[f"{prefix}margin_at_speed"]
     keeps = (
         f"The {better} motor has {tell(margin, 2)} times the torque that the job asks at its speed."
     )
     if gain < 1:  # the finer one is out for another reason
         return f"Take the {better} motor, although it is the coarser one. {keeps}"
     times = "" if np.isnan(gain) else f", {gain:.2g} times as good"
-    return f"Take the {better} motor for position{times}. {_shows(machine, drawn)} {keeps}"
+    return f"Take the {better} motor for position{times}. {_shows(machine, typical)} {keeps}"
 
 
-def _shows(machine: Machine, drawn: Values) -> str:
-    """Say whether the motor's share of the error shows in the work at all."""
-    worse = np.maximum(drawn["position_error"].magnitude, drawn["other_position_error"].magnitude)
-    if np.all(np.isnan(worse)):
-        return "The other one slips at this acceleration."
-    part = float(np.nanmedian(worse)) / float(np.median(machine.job.accuracy.magnitude))
-    if part < 1 / 3:
-        return (
-            f"It hardly shows: even the worse motor uses {percent(part)} of what the work allows."
-        )
-    return f"The difference shows: the worse motor uses {percent(part)} of what the work allows."
+def _shows(machine: Machine, typical: Values) -> str:
+    """Say whether the motor's share is the share that shows, among all errors of place."""
+    whole, other = (typical[f"{p}place_error"] for p in ("", "other_"))
+    if np.all(np.isnan(whole.magnitude)) or np.all(np.isnan(other.magnitude)):
+        return "One of them slips at this acceleration."
+    fixed = machine.typical()
+    budget = motor_errors.budget(fixed, fixed.motor)
+    largest = max(budget.shares, key=lambda n: float(np.nanmedian(budget.shares[n])))
+    apart = float(np.nanmedian(abs(ratio(whole, other) - 1.0)))
+    shows = "shows" if apart >= 0.1 else "hardly shows"
+    own, second = name(machine.motor), name(_motor(machine, "other_"))
+    return (
+        f"The difference {shows}: of all errors together the head is within {tell(whole, 2)} with "
+        f"the {own} motor and {tell(other, 2)} with the {second} one; the motor's own part of that "
+        f"is {percent(typical['motor_part'].magnitude)} and "
+        f"{percent(typical['other_motor_part'].magnitude)}, and the largest part is "
+        f"{largest.replace('_', ' ')}."
+    )
+
+
+def _limit(
+    machine: Machine,
+    typical: Values,
+    ends: dict[str, tuple[Quantity, Quantity]],
+    better: str,
+    prefix: str,
+) -> str:
+    """Say where the better motor's limit of speed lies, and whether the job lies inside it."""
+    word = f"{prefix}highest_speed"
+    if word not in ends:
+        return ""
+    (low, high), job = ends[word], machine.job.speed
+    if share(typical[word].magnitude >= _FASTEST) > 0.5:
+        return ""
+    if share(job > high) > 0.5:
+        place = "above it"
+    elif share(job >= low) > 0.5:
+        place = "inside that uncertainty"
+    else:
+        place = "below it"
+    return (
+        f" Its limit lies between {tell(low)} and {tell(high)}; the job's {tell(job)} lies {place}."
+    )
 
 
 def _flips(machine: Machine, typical: Values) -> Values:
-    """Acceleration, and speed, at which each motor's margin at speed falls to what is enough."""
-    found = {}
+    """Acceleration, speed, supply and mass at which each motor's margin is just enough."""
+    found: Values = {}
     fixed = machine.typical()
     for ending, prefix, motor in (
         ("", "", fixed.motor),
         ("_other_motor", "other_", fixed.other_motor),
     ):
-        if motor is None:
+        if motor is None or fixed.draws:
             continue
-        told = _hardest_words(fixed, motor)
-        del told["acceleration"]
-        force = typical[f"{prefix}torque_at_speed"] / ENOUGH / _radius(fixed)
-
-        def at_margin(force: Quantity = force, told: dict[str, Any] = told) -> Quantity:
-            return _hardest(fixed).solve("acceleration", belt_force=force, **told)
-
-        for word, value in (
-            ("acceleration", flip(at_margin)),
-            ("speed", _speed_at_margin(fixed, motor)),
-        ):
-            if value is not None:
-                found[f"{word}{ending}"] = value
+        told = {
+            "acceleration": typical[f"{prefix}highest_acceleration"],
+            "speed": typical[f"{prefix}highest_speed"],
+            "supply_voltage": _supply_at_margin(fixed, motor),
+            "moved_mass": _mass_at_margin(fixed, motor),
+        }
+        if told["speed"].magnitude >= _FASTEST:
+            del told["speed"]
+        found |= {f"{word}{ending}": v for word, v in told.items() if v is not None and v > 0 * v}
     return found
 
 
-def _speed_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
-    """Speed of the head at which torque or steps are no longer enough, or None."""
-    if machine.draws:
+def _supply_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
+    """Lowest supply voltage at which the margin is enough; None where none or any is."""
+    if motor.pull_out is not None:
+        return None  # a curve holds for the supply at which it was measured
+    volts = np.geomspace(1.0, 200.0, 1061)  # 0.5 % apart
+    supply = attrs.evolve(machine.supply, voltage=Q(volts, "V"))
+    strong = Strength(attrs.evolve(machine, supply=supply), motor)
+    margin = least_margin(strong, torque_needed(machine, motor))
+    fits = np.broadcast_to(margin.magnitude >= enough(machine, motor), volts.shape)
+    if fits[0] or not fits[-1]:
         return None
-    values_at = values(machine, motor)
-    load = values_at["torque_needed"].to("N*m").magnitude
-    speeds = np.geomspace(1.0, 10_000.0, 4001)  # mm/s, 0.25 % apart
-    belt = Q(speeds * fastest(machine), "mm/s")
-    torque = torque_at_speed(machine, motor, belt).to("N*m").magnitude
-    sent = speeds * (values_at["step_rate_diagonal"] / machine.job.speed).to("step/mm").magnitude
-    enough = (torque >= ENOUGH * load) & (sent <= machine.controller.highest_step_rate.magnitude)
-    if not enough[0] or enough[-1]:
-        return None
-    return Q(speeds[int(np.argmin(enough))], "mm/s")
+    return Q(volts[int(np.argmax(fits))], "V")
+
+
+def _mass_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
+    """Mass moved along y at which the margin is just enough, for a heavier or lighter beam."""
+
+    def needed(beam: Any) -> float:
+        changed = attrs.evolve(machine, beam=attrs.evolve(machine.beam, mass=beam))
+        return float(torque_needed(changed, motor).to("N*m").magnitude)
+
+    now = machine.beam.mass
+    here, more = needed(now), needed(now + Q("1 kg"))
+    margin = least_margin(Strength(machine, motor), torque_needed(machine, motor)).magnitude
+    limit = here * margin / enough(machine, motor)
+    mass = machine.masses[1].to("kg").magnitude + (limit - here) / (more - here)
+    return Q(float(mass), "kg") if mass > 0 else None
 
 
 def _twin(machine: Machine) -> tuple[str, ...]:
@@ -358,36 +308,6 @@ def _twin(machine: Machine) -> tuple[str, ...]:
     )
 
 
-def _warnings(machine: Machine, drawn: Values, own: str, other: str) -> tuple[str, ...]:
-    found = [
-        "Torque at speed is worked out from the nameplate and taken down by what printed curves of "
-        "other, larger 1.8° motors leave of it. For a 0.9° motor that is an extrapolation: below a "
-        "margin of two do the pull test, warm."
-    ]
-    for prefix, name in (("", own), ("other_", other)):
-        if f"{prefix}lag" not in drawn:
-            continue
-        slips = share(np.isnan(drawn[f"{prefix}acceleration_lag"].magnitude))
-        if slips > 0.01:
-            found.append(
-                f"The {name} motor slips at this acceleration in {percent(slips)} of cases."
-            )
-        rate = drawn[f"{prefix}step_rate_diagonal"].to("step/s").magnitude
-        if share(rate > machine.controller.highest_step_rate.magnitude) > 0:
-            found.append(
-                f"The {name} motor needs {tell(Q(rate, 'step/s'))} at the job's speed, more than "
-                f"the controller's {tell(machine.controller.highest_step_rate)}."
-            )
-    set_current, rated = machine.controller.set_current, machine.motor.rated_current
-    if share(set_current.magnitude > rated.magnitude) > 0:
-        found.append(
-            "The set current is above the motor's rated current (rms): the motor overheats, and "
-            "saturation gives less torque than counted here. Lower it before you believe any of "
-            "these margins."
-        )
-    return tuple(found)
-
-
 def _alone(
     machine: Machine,
     typical: Values,
@@ -395,25 +315,28 @@ def _alone(
     ends: dict[str, tuple[Quantity, Quantity]],
 ) -> Answer:
     """Judge one motor where the file has no other to compare."""
-    enough = _can(machine, drawn, "")
-    certain = settled(enough)
-    name = _name(machine.motor)
+    fits = can(machine, drawn, "")
+    certain = settled(fits) and not _open(machine, drawn, "")
+    own = name(machine.motor)
     if not certain:
         verdict = "cannot be told from the nameplate: do the pull test."
-    elif share(enough) > 0.5:
+    elif share(fits) > 0.5:
         verdict = "has margin enough at the job's speed."
     else:
         verdict = "lacks torque at the job's speed or asks for more steps than are sent."
     return Answer(
-        asked=f"Is the {name} motor enough?",
+        asked=f"Is the {own} motor enough?",
         values=typical,
-        verdict=f"The {name} motor {verdict} Add [other_motor] to compare with another.",
+        verdict=f"The {own} motor {verdict} Add [other_motor] to compare with another.",
         decided_by="torque margin and step rate",
         flips_at=_flips(machine, typical),
         certain=certain,
-        warnings=_warnings(machine, drawn, name, ""),
-        sources=(*sources_of(machine, "motor", "carriage", "beam"), *_SOURCES),
-        measure_next="Pull test at the job's speed, motor warm.",
+        warnings=warnings(machine, drawn, ((own, ""),)),
+        sources=(
+            *sources_of(machine, "motor", "carriage", "beam", "errors", "pull_test"),
+            *SOURCES,
+        ),
+        measure_next=_NEXT,
         ranges=ends,
         about=_ABOUT,
     )

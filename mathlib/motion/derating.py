@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from mathlib.motion.steppers import Motor
 
 _Z90: Final = 1.6448536269514722
-#: Electrical frequencies in Hz, and the part of the bound there: low, typical, high. The first
-#: two are ``printed_curves.band`` of the printed curves below and above 340 Hz, rounded outwards; the last is an
-#: estimate.
+#: Electrical frequencies in Hz, and the part of the bound there: low, typical, high. The first two
+#: are ``printed_curves.band`` of the curves below and above 340 Hz, rounded outwards; the last is
+#: an estimate.
 DERATED_AT: Final = (300.0, 500.0, 2000.0)
 DERATING: Final = ((0.62, 0.79, 0.94), (0.50, 0.75, 0.97), (0.30, 0.60, 0.97))
 DERATING_SOURCE: Final = (

@@ -7,14 +7,16 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mathlib import units
-from mathlib.fields import optional, part, quantity, record, text
+from mathlib.fields import optional, part, quantity, record, rows, text
 from mathlib.formula import Example, Formula
 from mathlib.motion import belts, steppers
 from mathlib.motion.belts import Belt
+from mathlib.motion.parts import total_mass
 from mathlib.motion.steppers import Motor
 from mathlib.units import Quantity
 
 BELTS = ("crossed", "plain", "shaft", "single")
+_PARTS = '[{name = "plate", mass = "0.2 kg"}, {name = "chain", mass = "0.1 kg", share = 0.5}]'
 
 
 @record
@@ -45,6 +47,7 @@ class Carriage:
     """What moves along both axes, without the head."""
 
     mass: Quantity = quantity("kg", "with belt clamps, cables and half the chain")
+    parts: None = rows(total_mass, _PARTS, "instead of mass: what it is made of", "mass")
     friction: Quantity = quantity("N", "along either axis, pulled slowly by a spring scale", "zero")
 
 
@@ -53,6 +56,7 @@ class MovingBeam:
     """The beam that carries the carriage and moves along y."""
 
     mass: Quantity = quantity("kg", "with end plates, rail and everything that rides on it")
+    parts: None = rows(total_mass, _PARTS, "instead of mass: what it is made of", "mass")
 
 
 @record

@@ -62,6 +62,45 @@ electrical_frequency = Formula(
     ),
 )
 
+back_emf_constant = Formula(
+    title="Back-EMF constant of a two-phase motor, rms for each phase",
+    equation="K_e = T_h / (2 * I_r)",
+    where={
+        "K_e": ("back_emf_constant", "V*s/rad", "rms voltage of one phase for the shaft's speed"),
+        "T_h": ("holding_torque", "N*m", "peak of the static torque curve, both phases on"),
+        "I_r": ("rated_current", "A", "rms for each phase, at that torque"),
+    },
+    assumes=(
+        "the holding torque is stated with both phases on at rated current",
+        "the peak of the voltage is √2 times this",
+    ),
+    source="Energy: a phase turns its current into torque as it turns its speed into voltage",
+    example=Example(
+        {"holding_torque": "0.49 N*m", "rated_current": "1.0 A"},
+        "0.245 V*s/rad",
+        1e-9,
+        "by hand: 0.49 / 2 = 0.245",
+    ),
+)
+
+back_emf = Formula(
+    title="Voltage that a turning motor makes in one phase",
+    equation="E = K_e * w",
+    where={
+        "E": ("back_emf", "V", "rms if the constant is rms, peak if it is peak", "zero"),
+        "K_e": ("back_emf_constant", "V*s/rad", "of one phase, as measured or from the nameplate"),
+        "w": ("shaft_speed", "rpm", "of the shaft", "zero"),
+    },
+    assumes=("no current flows: an open winding, turned by hand or by a drill",),
+    source="Induction; a motor maker's manual prints 6.28 V a turn each second for 1 N*m/A",
+    example=Example(
+        {"back_emf_constant": "0.245 V*s/rad", "shaft_speed": "375 rpm"},
+        "9.62113 V",
+        1e-6,
+        "by hand: 375 / 60 * 6.283185 = 39.26991 rad/s; times 0.245",
+    ),
+)
+
 
 class _Phasors(NamedTuple):
     """A motor on a supply in SI units; arrays broadcast."""

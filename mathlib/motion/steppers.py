@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
-from mathlib.fields import optional, quantity, record
+from mathlib.fields import optional, quantity, record, rows
 from mathlib.formula import Example, Formula
 from mathlib.motion.derating import derated as derated
 from mathlib.motion.pull_out import corner_speed as corner_speed
 from mathlib.motion.pull_out import pull_out_torque as pull_out_torque
 from mathlib.motion.pull_out import voltage_limited_torque as voltage_limited_torque
-from mathlib.units import Quantity
+from mathlib.motion.pull_test import PullOutTable
+from mathlib.units import Q, Quantity
 
 _HOLDING = ("holding_torque", "N*m", "peak of the static torque curve, both phases on")
 _TEETH = ("rotor_teeth", "1", "of the rotor: 50 for 1.8 deg, 100 for 0.9 deg")
 _RADIUS = ("pitch_radius", "mm", "of the pulley, to the belt's cords")
 _SLIPS = "T <= T_h; beyond its holding torque the motor slips"
 _SINE = "the static torque is a sine of the electrical angle, as in a hybrid motor nearly so"
+
+
+def _pull_out_rows(told: Any, values: Mapping[str, Any]) -> PullOutTable:
+    """Read a measured curve; a speed in steps counts full steps of this motor's angle."""
+    angle = values.get("step_angle")
+    turn = None if angle is None else Q("1 turn") / (Q(angle) if isinstance(angle, str) else angle)
+    return PullOutTable.of(told, None if turn is None else turn.to("1").magnitude)
 
 
 @record
@@ -34,6 +43,11 @@ class Motor:
     body_length: Quantity | None = optional("mm", "without the shaft")
     radial_limit: Quantity | None = optional("N", "across the shaft, as the data sheet states it")
     limit_distance: Quantity | None = optional("mm", "from the face to where that limit is stated")
+    pull_out: PullOutTable | None = rows(
+        _pull_out_rows,
+        '[{speed = "300 rpm", torque = "0.3 N*m"}, {speed = "600 rpm", torque = "0.2 N*m"}]',
+        "measured torque against speed, at this machine's supply and current",
+    )
 
 
 full_steps_per_turn = Formula(

@@ -78,9 +78,13 @@ def _section(name: str, section: Section, tagmaker: Machine, shown: set[str]) ->
 def _key(tagmaker: Machine, key: str, field: Any, value: Any, written: bool) -> list[str]:
     """Lines of one key: what it means, and the Tagmaker's value for it."""
     about, word = field.metadata.get("about", ""), word_of(field)
+    if "rows" in field.metadata:
+        instead = "or: " if field.metadata["fills"] else ""
+        return [f"# {instead}{field.name} = {field.metadata['example']}", f"#   {about}"]
     if word is None:
-        options = ", ".join(field.metadata.get("choices", ()))
-        about = f"{about}: {options}" if options else about
+        options = field.metadata.get("choices", ())
+        about = f"{about}: {', '.join(options)}" if options else about
+        value = value or (options[0] if options else "")
         return [_line(field.name, value or "", about, written)]
     told = f"{about}, {'a plain number' if word.bare else f'in {word.unit}'}"
     if value is None:
