@@ -170,31 +170,3 @@ def test_gradients_of_two_belts_of_eight_pulleys_over_the_field(benchmark):
         took.append(time.perf_counter() - start)
     benchmark.pedantic(field, rounds=5)
     assert note("two belts of eight pulleys, 400 x 300 places", took, 0.08) <= 0.08
-
-
-def test_torque_over_two_million_points(benchmark):
-    from mathlib.motion.steppers import Motor, pull_out_torque
-
-    rng = np.random.default_rng(1)
-    motors = Motor(
-        step_angle="1.8 deg",
-        holding_torque=Q(rng.uniform(0.2, 0.5, (200, 1, 1)), "N*m"),
-        rated_current=Q(rng.uniform(1.0, 2.5, (200, 1, 1)), "A"),
-        resistance=Q(rng.uniform(0.5, 5.0, (200, 1, 1)), "ohm"),
-        inductance=Q(rng.uniform(1.0, 8.0, (200, 1, 1)), "mH"),
-        rotor_inertia="54 g*cm^2",
-    )
-    speeds = Q(np.linspace(1.0, 3000.0, 1000)[:, None], "rpm")
-    supplies = Q(np.linspace(12.0, 48.0, 10), "V")
-
-    def surface():
-        return pull_out_torque(motors, speeds, supplies)
-
-    assert surface().magnitude.shape == (200, 1000, 10)
-    took = []
-    for _ in range(31):
-        start = time.perf_counter()
-        surface()
-        took.append(time.perf_counter() - start)
-    benchmark.pedantic(surface, rounds=5)
-    note("torque over two million points", took, 0.1)

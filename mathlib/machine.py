@@ -5,6 +5,7 @@ No physics here: the file is read, and the records that the physics takes are fi
 
 from __future__ import annotations
 
+import difflib
 import os
 import zlib
 from functools import lru_cache
@@ -15,7 +16,7 @@ import attrs
 import numpy as np
 
 from mathlib import tables
-from mathlib.errors import MachineFileError
+from mathlib.errors import MachineFileError, ValueRefused
 from mathlib.fields import choice, optional, part, quantity, record, text, word_of
 from mathlib.laser.beams import Module
 from mathlib.machine_file import Contents, Section, read_file
@@ -226,6 +227,27 @@ class Machine:
             self, heads=Heads(**kept | heads), ranges={}, draws=n, seed=seed, **parts
         )
 
+    def with_motor(self, name: str) -> Machine:
+        """Give the machine with the motor of another row of the table, and its ranges.
+
+        What was measured with the machine's own motor, such as a pull test, does not go over.
+
+        Raises
+        ------
+        ValueRefused
+            There is no such row.
+
+        """
+        rows = tables.read("motors").rows
+        if name not in rows:
+            close = difflib.get_close_matches(name, rows, n=3, cutoff=0.3) or list(rows)
+            told = " or ".join(map(repr, close))
+            raise ValueRefused(f"motors.csv has no row {name!r}; did you mean {told}?")
+        motor, spans = _motor_of(rows[name])
+        kept = {k: v for k, v in self.ranges.items() if not k.startswith("motor.")}
+        ranges = kept | {f"motor.{key}": span for key, span in spans.items()}
+        return attrs.evolve(self, motor=motor, pull_test=None, ranges=ranges)
+
     def __repr__(self) -> str:
         """Name, belts, file, and what was measured."""
         measured = ", ".join(self.contents.measured)
@@ -280,17 +302,24 @@ def _pair_of(contents: Contents) -> Motor | None:
         return None
     for row in tables.read("motors").rows.values():
         if row.pair == pair and row.name != own:
-            known = {
-                key: value.typical if isinstance(value, Range) else value
-                for key, value in row.values.items()
-                if key in attrs.fields_dict(SECTIONS["motor"].record)
-            }
-            for key, value in row.values.items():
-                if isinstance(value, Range) and key in known:
-                    contents.ranges[f"other_motor.{key}"] = value
+            motor, spans = _motor_of(row)
+            contents.ranges |= {f"other_motor.{key}": span for key, span in spans.items()}
             contents.sources["other_motor.like"] = row.name
-            return Motor(**known)
+            return motor
     return None
+
+
+def _motor_of(row: tables.Row) -> tuple[Motor, dict[str, Range]]:
+    """Motor of a row of the table, typical values, and the ranges of those that vary."""
+    told = {
+        key: value
+        for key, value in row.values.items()
+        if key in attrs.fields_dict(SECTIONS["motor"].record)
+    }
+    known: dict[str, Any] = {
+        key: value.typical if isinstance(value, Range) else value for key, value in told.items()
+    }
+    return Motor(**known), {key: v for key, v in told.items() if isinstance(v, Range)}
 
 
 def open_machine(path: str | os.PathLike[str] | None = None) -> Machine:

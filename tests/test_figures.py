@@ -158,7 +158,7 @@ def test_the_friction_square_has_the_width_of_the_band(drawn, asked):
 def test_every_figure_names_its_units_and_can_be_read(name, drawn):
     figure = drawn[name]
     labels = [figure.axes[0].get_xlabel()]
-    if name not in ("motor", "power", "leads"):  # whose other axis has names
+    if name not in ("motor", "budget", "power", "leads"):  # whose other axis has names
         labels.append(figure.axes[0].get_ylabel())
     assert all(re.search(r"in (mm²?|µm|N·m|W)(?!\w)", label) for label in labels)
     assert figure.get_suptitle()
@@ -172,6 +172,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
     words = {
         "motor": ("position_error", "other_position_error"),
         "torque": ("torque_at_speed", "other_torque_at_speed"),
+        "budget": (),
         "ringing": ("first_frequency_centre",),
         "spot": ("spot_diameter", "diameter_at_faces"),
         "square": ("skew_allowed",),

@@ -256,24 +256,25 @@ def _flips(machine: Machine, typical: Values) -> Values:
     ):
         if motor is None or fixed.draws:
             continue
-        told = {
+        told: dict[str, Quantity | None] = {
             "acceleration": typical[f"{prefix}highest_acceleration"],
             "speed": typical[f"{prefix}highest_speed"],
-            "supply_voltage": _supply_at_margin(fixed, motor),
-            "moved_mass": _mass_at_margin(fixed, motor),
+            "supply_voltage": supply_at_margin(fixed, motor),
+            "moved_mass": mass_at_margin(fixed, motor),
         }
-        if told["speed"].magnitude >= _FASTEST:
+        if typical[f"{prefix}highest_speed"].magnitude >= _FASTEST:
             del told["speed"]
         found |= {f"{word}{ending}": v for word, v in told.items() if v is not None and v > 0 * v}
     return found
 
 
-def _supply_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
+def supply_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
     """Lowest supply voltage at which the margin is enough; None where none or any is."""
     if motor.pull_out is not None:
         return None  # a curve holds for the supply at which it was measured
     volts = np.geomspace(1.0, 200.0, 1061)  # 0.5 % apart
-    supply = attrs.evolve(machine.supply, voltage=Q(volts, "V"))
+    now: Any = machine.supply
+    supply = attrs.evolve(now, voltage=Q(volts, "V"))
     strong = Strength(attrs.evolve(machine, supply=supply), motor)
     margin = least_margin(strong, torque_needed(machine, motor))
     fits = np.broadcast_to(margin.magnitude >= enough(machine, motor), volts.shape)
@@ -282,11 +283,12 @@ def _supply_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
     return Q(volts[int(np.argmax(fits))], "V")
 
 
-def _mass_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
+def mass_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
     """Mass moved along y at which the margin is just enough, for a heavier or lighter beam."""
 
     def needed(beam: Any) -> float:
-        changed = attrs.evolve(machine, beam=attrs.evolve(machine.beam, mass=beam))
+        moving: Any = machine.beam
+        changed = attrs.evolve(machine, beam=attrs.evolve(moving, mass=beam))
         return float(torque_needed(changed, motor).to("N*m").magnitude)
 
     now = machine.beam.mass

@@ -169,7 +169,9 @@ def warm(machine: Machine, motor: Motor) -> Motor:
     most = (Q(loads.HOTTEST) - air).magnitude
     change = Q(np.where(np.isnan(rise), most, rise)[()], "delta_degC") + (air - Q("20 degC"))
     hot = heat.hot_resistance(resistance=motor.resistance, temperature_change=change)
-    return attrs.evolve(motor, resistance=hot)
+    cold: Any = motor
+    made: Motor = attrs.evolve(cold, resistance=hot)
+    return made
 
 
 def torque_at_speed(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-import attrs
 import numpy as np
 
 from mathlib.answers import Values
@@ -14,6 +13,7 @@ from mathlib.answers.motor_torque import (
     diagonal,
     enough,
     fastest,
+    hardest,
     hardest_words,
     pitch_radius,
     torque_needed,
@@ -72,8 +72,10 @@ def values(machine: Machine, motor: Motor) -> Values:
     rate = steppers.step_rate(speed=machine.job.speed, steps_per_length=per_length)
     moved = machine.masses[1] / drive.motors_pulling(machine.machine.belts)
     needed = torque_needed(machine, motor)
-    light = attrs.evolve(motor, rotor_inertia=1e-9 * motor.rotor_inertia)
-    rotor = needed - torque_needed(machine, light)
+    told = hardest_words(machine, motor)
+    rotor = needed - drive.belt_torque(
+        belt_force=hardest(machine)(**(told | {"reflected_mass": "0 kg"})), pitch_radius=radius
+    )
     strong, top = Strength(machine, motor), machine.job.speed * fastest(machine)
     at_speed = strong.expected(top)
     fast = loaded.fast
@@ -145,7 +147,7 @@ def least_margin(strong: Strength, needed: Quantity) -> Quantity:
     The model falls with speed, and is least at the job's; a measured curve may have dips before.
     """
     top = strong.machine.job.speed * fastest(strong.machine)
-    least = (strong.expected(top) / needed).to("1")
+    least: Quantity = (strong.expected(top) / needed).to("1")
     for speed in _points_of_curve(strong):
         slower = np.broadcast_to(speed < top.to("mm/s").magnitude, np.shape(least.magnitude))
         here = (strong.expected(Q(speed, "mm/s")) / needed).to("1").magnitude

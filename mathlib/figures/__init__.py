@@ -25,6 +25,7 @@ NAMES: Final = (
     "step",
     "motor",
     "torque",
+    "budget",
     "belt",
     "square",
     "ringing",
@@ -39,7 +40,7 @@ _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
 
 def answer_of(name: str) -> str:
     """Name the answer that a picture shows."""
-    return {"torque": "motor", "leads": "power"}.get(name, name)
+    return {"torque": "motor", "budget": "motor", "leads": "power"}.get(name, name)
 
 
 def draw(name: str, answer: Answer, machine: Machine) -> Figure:

@@ -31,14 +31,15 @@ def printed_shares() -> Shares:
     share, frequency, motors = [], [], []
     for row in tables.read("pull_out_curves").rows.values():
         told: dict[str, Any] = dict(row.values)
-        motor = Motor(
-            step_angle="1.8 deg",
-            holding_torque=told["holding_torque"],
-            rated_current=told["rated_current"],
-            resistance=told["resistance"],
-            inductance=told.get("inductance", "0.000001 uH"),
-            rotor_inertia="1 g*cm^2",  # enters nowhere here
-        )
+        plate: dict[str, Any] = {
+            "step_angle": "1.8 deg",
+            "holding_torque": told["holding_torque"],
+            "rated_current": told["rated_current"],
+            "resistance": told["resistance"],
+            "inductance": told.get("inductance", "0.000001 uH"),
+            "rotor_inertia": "1 g*cm^2",  # enters nowhere here
+        }
+        motor = Motor(**plate)
         bound = pull_out.pull_out_torque(
             motor, told["speed"], told.get("supply_voltage", "1000000 V"), told["set_current"]
         )
