@@ -74,14 +74,29 @@ class Answer:
 
     def _repr_markdown_(self) -> str:
         lines = [f"**{self.asked}**", "", f"> {self.verdict}", ""]
-        lines += ["| value | typical | 90 % of cases | what it is |", "|---|---|---|---|"]
-        lines += [f"| {w} | {v} | {r} | {a} |" for w, v, r, a in self.table()]
+        lines += self._markdown_of_two() or [
+            "| value | typical | 90 % of cases | what it is |",
+            "|---|---|---|---|",
+            *(f"| {w} | {v} | {r} | {a} |" for w, v, r, a in self.table()),
+        ]
         lines += ["", f"Decided by {self.decided_by}."]
         lines += [
             f"Flips at {w.replace('_', ' ')} = {units.show(v)}." for w, v in self.flips_at.items()
         ]
         lines += [f"\nTake care: {text}" for text in self.warnings]
         return "\n".join([*lines, "", f"Measure next: {self.measure_next}"])
+
+    def _markdown_of_two(self) -> list[str]:
+        """Values of one and the ``other_`` side by side, ranges beneath; nothing for one alone."""
+        told = {w: f"{v}<br>({r})" if r else v for w, v, r, _ in self.table()}
+        if not any(word.startswith("other_") for word in told):
+            return []
+        rows = [
+            f"| {word} | {shown} | {told.get(f'other_{word}', '')} | {self.about.get(word, '')} |"
+            for word, shown in told.items()
+            if not word.startswith("other_")
+        ]
+        return ["| value | this one | the other | what it is |", "|---|---|---|---|", *rows]
 
 
 def _middle(value: Quantity) -> Quantity:

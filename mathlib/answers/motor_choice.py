@@ -155,12 +155,11 @@ class Choice:
         return rows
 
     def _repr_markdown_(self) -> str:
-        head = (
-            "motor", "set current", "position error", "margin", "limit of speed",
-            "highest acceleration", "rotor's part", "at the job's speed",
-        )  # fmt: skip
+        head = ("motor, set to", "error", "margin", "limit of speed", "rotor's part", "state")
         lines = [f"> {self.verdict}", "", f"| {' | '.join(head)} |", "|---" * len(head) + "|"]
-        lines += [f"| {' | '.join(row)} |" for row in self.table()]
+        for name, current, error, margin, limit, _, rotor, state in self.table():
+            cells = (f"{name}, {current}", error, margin, limit, rotor, state)
+            lines.append(f"| {' | '.join(cells)} |")
         return "\n".join(lines)
 
     def __repr__(self) -> str:
@@ -177,8 +176,8 @@ def compare(machine: Machine, names: Sequence[str] | None = None) -> Choice:
         With everything but the motor; its own set current over its own motor's rated current is
         the share at which each motor is set.
     names : sequence of str, optional
-        Rows of ``data/motors.csv``, two at least; left out: every row of the frame of the
-        machine's own row, or of frame 17.
+        Rows of ``data/motors.csv``, two at least; left out: every pair of a 0.9 deg motor and its
+        twin of 1.8 deg of the machine's frame.
 
     Raises
     ------
@@ -186,7 +185,7 @@ def compare(machine: Machine, names: Sequence[str] | None = None) -> Choice:
         There is no such row, or fewer than two are named.
 
     """
-    named = list(dict.fromkeys(names_of_frame(machine) if names is None else names))
+    named = list(dict.fromkeys(names_of_frame(machine, paired=True) if names is None else names))
     if len(named) < 2:
         raise ValueRefused("Compare motors: name two rows of motors.csv at least.")
     part = ratio(machine.controller.set_current, machine.motor.rated_current)
@@ -205,12 +204,13 @@ def compare(machine: Machine, names: Sequence[str] | None = None) -> Choice:
     return Choice(machine, found)
 
 
-def names_of_frame(machine: Machine) -> list[str]:
-    """Rows of the same frame as the machine's own motor, which its plate takes as they are."""
+def names_of_frame(machine: Machine, paired: bool = False) -> list[str]:
+    """Rows of the frame of the machine's own row, or of frame 17; all, or those of pairs only."""
     own = machine.contents.sources.get("motor.like", "")
     frame = re.match(r"frame \d+, ", own)
     start = frame.group() if frame else "frame 17, "
-    return [name for name in tables.read("motors").rows if name.startswith(start)]
+    rows = tables.read("motors").rows.items()
+    return [n for n, row in rows if n.startswith(start) and (row.pair or not paired)]
 
 
 def _state(machine: Machine, drawn: Values) -> str:

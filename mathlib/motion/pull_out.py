@@ -280,41 +280,54 @@ def pull_out_torque(
     """
     p = _phasors("Pull-out torque", motor, supply_voltage, current_rms, current_peak)
     turning = _base_speed("Pull-out torque", speed)
-    given = [*p, turning]
+    given = [p.constant, p.voltage, p.amplitude, *_circle(p, turning)]
     shape = np.broadcast_shapes(*(np.shape(v) for v in given))
     if not shape or 0 in shape:
-        return words.result(_best_torque(*given), units.container("N*m"))
+        flat = [np.broadcast_to(v, shape).ravel() for v in given]
+        return words.result(_best_torque(*flat).reshape(shape), units.container("N*m"))
     return words.result(in_blocks(_block_of_torque, given, shape), units.container("N*m"))
 
 
+def _circle(p: _Phasors, turning: Any) -> tuple[Any, Any, Any, Any]:
+    """Describe the voltage's disc at a speed, whatever the supply.
+
+    Its rim for one volt; how far away its centre lies, and the parts of that distance along the
+    back-EMF and across it.
+    """
+    reactance = p.teeth * turning * p.inductance
+    rim = 1.0 / np.sqrt(p.resistance * p.resistance + reactance * reactance)
+    return rim, p.constant * turning * rim, -p.resistance * rim, reactance * rim
+
+
 def _block_of_torque(*given: Any) -> bool:
-    given[-1][...] = _best_torque(*given[:-1])
+    out = given[-1]
+    out[...] = _best_torque(*(np.broadcast_to(v, out.shape) for v in given[:-1]))
     return True
 
 
 def _best_torque(
-    constant: Any,
-    teeth: Any,
-    resistance: Any,
-    inductance: Any,
-    voltage: Any,
-    disc: Any,
-    turning: Any,
+    constant: Any, voltage: Any, disc: Any, rim: Any, apart: Any, along: Any, across: Any
 ) -> Any:
-    """Torque in SI units at the best point of both discs; ``disc`` is the peak current."""
-    reactance = teeth * turning * inductance
-    emf = constant * turning
-    square = resistance * resistance + reactance * reactance
-    centre, height = -emf * resistance / square, emf * reactance / square
-    radius = voltage / np.sqrt(square)
-    away = centre * centre + height * height
-    apart = np.maximum(np.sqrt(away), 1e-300)
+    """Torque in SI units at the best point of both discs; ``disc`` is the peak current.
+
+    All are arrays of one axis.
+    """
+    radius, centre, lifted = voltage * rim, apart * along, apart * across
+    lifted *= lifted
+    most, square = disc * disc, radius * radius
     top = centre + radius
-    # the corner: on both rims, on the side where the torque is larger
-    along = (disc * disc - radius * radius + away) / (2 * apart)
-    across = np.sqrt(np.maximum(disc * disc - along * along, 0.0))
-    corner = (along * centre + across * np.abs(height)) / apart
-    whole = (disc - centre) ** 2 + height * height <= radius * radius
-    inside = top * top + height * height <= disc * disc
-    best = np.where(whole, disc, np.where(inside, top, corner))
-    return np.where(apart > disc + radius, 0.0, np.maximum(constant * best, 0.0))
+    centre -= disc
+    whole = centre * centre + lifted <= square
+    rest = np.flatnonzero(~(whole | (top * top + lifted <= most)))
+    best = np.where(whole, disc, top)
+    if rest.size:
+        best[rest] = _corner(*(v[rest] for v in (disc, radius, apart, along, across)))
+    best *= constant
+    return np.maximum(best, 0.0, out=best)
+
+
+def _corner(disc: Any, radius: Any, apart: Any, along: Any, across: Any) -> Any:
+    """Give the current along the back-EMF where both rims cross, on the better side."""
+    toward = (disc * disc - radius * radius + apart * apart) / (2.0 * apart)
+    beside = np.sqrt(np.maximum(disc * disc - toward * toward, 0.0))
+    return np.where(apart > disc + radius, 0.0, toward * along + beside * across)
