@@ -56,12 +56,12 @@ def test_time_constants_and_torque_for_weight_are_those_of_such_motors():
         assert 0.5 < number(name, "holding_torque") / number(name, "mass") < 2.6, name
 
 
-def test_makers_stand_in_the_source_only():
-    makers = (
-        r"JKONG|Wantai|SOYO|Trinamic|StepperOnline|Sanyo|Leadshine|MotionKing|RobotShop|QSH|SY\d"
-    )
+def test_makers_and_order_codes_stand_in_the_source_only():
+    told = " ".join(row.source for row in ROWS.values())
+    names = set(re.findall(r"\b[A-Z]\w*[A-Z]\w*\b|\b[A-Z]\w{4,}\b|\b\d+[A-Z]\w+\b", told))
+    assert len(names) > 10
     for row in ROWS.values():
-        assert not re.search(makers, f"{row.name} {row.note} {row.pair}")
+        assert not names & set(re.findall(r"\w+", f"{row.name} {row.note} {row.pair}"))
 
 
 def test_what_was_typed_from_memory_is_an_estimate_and_rms_is_told():
