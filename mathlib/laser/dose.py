@@ -177,26 +177,6 @@ lines_over_a_point = Formula(
     ),
 )
 
-fill_time = Formula(
-    title="Time for which the beam is on in a filled field",
-    equation="t = w * h / (s * v)",
-    where={
-        "t": ("fill_time", "s", "on the lines alone"),
-        "w": ("width", "mm", "of the field along the lines"),
-        "h": ("height", "mm", "of the field across the lines"),
-        "s": _SPACING,
-        "v": _SPEED,
-    },
-    assumes=("the head turns in no time; run-up and turn come on top for each line",),
-    source="Definition: number of lines times the time for one",
-    example=Example(
-        {"width": "100 mm", "height": "80 mm", "line_spacing": "0.1 mm", "speed": "100 mm/s"},
-        "800 s",
-        1e-12,
-        "by hand: 800 lines of 1 s",
-    ),
-)
-
 ripple_first_harmonic = Formula(
     title="Ripple of a raster, by its first harmonic",
     equation="r = 4 * exp(-pi**2 * d**2 / (8 * s**2))",

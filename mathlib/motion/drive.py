@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mathlib import units
-from mathlib.fields import optional, part, quantity, record, text
+from mathlib.fields import choice, optional, part, quantity, record, text
 from mathlib.formula import Example, Formula
 from mathlib.motion import belts, steppers
 from mathlib.motion.belts import Belt
@@ -15,6 +15,7 @@ from mathlib.motion.steppers import Motor
 from mathlib.units import Quantity
 
 BELTS = ("crossed", "plain", "shaft", "single")
+POWER_CONTROLS = ("constant", "follows speed")
 
 
 @record
@@ -70,6 +71,8 @@ class Job:
     material: str = text("what is worked")
     material_note: str = text("what its supplier's data sheet states, such as the glue")
     thickness: Quantity | None = optional("mm", "of the sheet")
+    modulation_frequency: Quantity | None = optional("Hz", "at which the laser is switched")
+    power_control: str = choice(POWER_CONTROLS, "the laser where the head slows", "constant")
 
 
 @record

@@ -117,11 +117,3 @@ def test_mark_ends_where_the_dose_is_the_threshold() -> None:
     assert edge.magnitude == pytest.approx(0.4, rel=1e-12)
     with pytest.raises(ValueRefused, match="below its threshold"):
         dose.marked_width(diameter="0.1 mm", peak_dose="0.3 J/mm^2", threshold_dose="0.4 J/mm^2")
-
-
-def test_energy_of_a_field_is_its_power_over_its_time() -> None:
-    field = {"line_spacing": "0.1 mm", "speed": "100 mm/s"}
-    time = dose.fill_time(width="100 mm", height="80 mm", **field)
-    mean = dose.areal_dose(power="4 W", **field)
-    energy = mean.to("J/mm^2").magnitude * 100 * 80
-    assert energy == pytest.approx(4 * time.to("s").magnitude, rel=1e-12)
