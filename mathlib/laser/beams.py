@@ -26,7 +26,6 @@ class Module:
     beam_quality: Quantity | None = optional("1", "M²")
     mass: Quantity | None = optional("kg", "of the head")
     rise_time: Quantity | None = optional("us", "of the light, from 10 % to 90 %")
-    threshold_share: Quantity | None = optional("1", "of full current, where light begins", "share")
 
 
 focused_diameter = Formula(
