@@ -186,11 +186,15 @@ def _of_pulses(typical: Values) -> tuple[str, ...]:
             f"The light is switched so slowly that pulses lie {tell(typical['period_on_work'])} "
             "apart on the work: lines fall into dashes. Raise the frequency, or go slower."
         )
-    if "grey_levels" in typical and np.median(typical["grey_levels"].magnitude) < FEW:
+    levels = np.median(typical["grey_levels"].magnitude) if "grey_levels" in typical else FEW
+    if levels < FEW:
+        told = (
+            f"Whole pulses make {levels:.0f} grey levels in a pixel of {tell(_pixel(typical))}."
+            if levels > 1
+            else f"Not one whole pulse fits into a pixel of {tell(_pixel(typical))}."
+        )
         found.append(
-            f"Whole pulses make {tell(typical['grey_levels'])} grey levels in a pixel of "
-            f"{tell(_pixel(typical))}. More come from a higher frequency, or from power that is "
-            "set for each pixel."
+            f"{told} More come from a higher frequency, or from power that is set for each pixel."
         )
     if "lowest_full_duty" in typical:
         found.append(

@@ -20,8 +20,19 @@ if TYPE_CHECKING:
     from mathlib.answers import Answer
     from mathlib.machine import Machine
 
-#: Pictures by name; each but torque, which is the motor's second, is named after its answer.
-NAMES: Final = ("step", "motor", "torque", "belt", "square", "ringing", "spot")
+#: Pictures by name; each is named after its answer, but for those that ``answer_of`` lists.
+NAMES: Final = (
+    "step",
+    "motor",
+    "torque",
+    "belt",
+    "square",
+    "ringing",
+    "spot",
+    "energy",
+    "two_spots",
+    "line_end",
+)
 
 _DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
 _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
@@ -29,7 +40,8 @@ _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
 
 def answer_of(name: str) -> str:
     """Name the answer that a picture shows."""
-    return {"torque": "motor"}.get(name, name)
+    others = {"torque": "motor", "two_spots": "energy", "line_end": "energy"}
+    return others.get(name, name)
 
 
 def draw(name: str, answer: Answer, machine: Machine) -> Figure:
