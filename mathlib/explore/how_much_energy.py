@@ -1,8 +1,8 @@
-"""What speed, line spacing, acceleration and power do to the dose, across lines and at their end."""
+"""What speed, line spacing, acceleration and power do to the dose, across lines and at ends."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import attrs
 import matplotlib
@@ -40,7 +40,8 @@ def panel(machine: Machine) -> Panel:
 
 def _power(machine: Machine) -> Control:
     """Share of the light, which ends at all of it."""
-    word = word_of(attrs.fields_dict(type(machine.job))["power_share"])
+    job: Any = type(machine.job)
+    word = word_of(attrs.fields_dict(job)["power_share"])
     assert word is not None
     start = machine.typical().job.power_share
     return Control(name="job.power_share", word=word, low=Q("0.05 1"), high=Q("1 1"), start=start)
@@ -61,16 +62,7 @@ class _View:
         style.name(self.figure, "Across the lines, and where a line ends")
         self.across, self.ends = self.figure.subplots(1, 2, sharey=True)
         (self.cut,) = self.across.plot([], [], color=style.BLUE)
-        self.mean = self.across.axhline(1.0, color=style.VERMILION, linestyle="--")
-        self.note = self.across.annotate(
-            "mean",
-            (0.02, 1.0),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            xytext=(0, 3),
-            color=style.VERMILION,
-            weight="bold",
-        )
+        self.mean = self.across.axhline(1.0, color=style.OCHRE, linestyle="--", label="mean")
         self.curves = [
             self.ends.plot([], [], color=colour, linestyle=look, label=name)[0]
             for name, _, _, colour, look in (line_end.WAYS[place] for place in _SHOWN)
@@ -82,8 +74,8 @@ class _View:
         self.across.set_xlabel("across, in mm")
         self.across.set_ylabel("dose, in J/mm²")
         self.ends.set_xlabel("before the end, in mm")
-        self.ends.legend(frameon=False, loc="upper left", handlelength=1.2, borderaxespad=0)
         for axes in (self.across, self.ends):
+            axes.legend(frameon=False, loc="upper left", handlelength=1.6, borderaxespad=0)
             axes.grid(alpha=0.3)
             axes.locator_params(axis="x", nbins=4)
 
@@ -96,7 +88,6 @@ class _View:
         self.across.set_xlim(field.y[0], field.y[-1])
         mean = float(found.values["areal_dose"].to("J/mm^2").magnitude)
         self.mean.set_ydata([mean, mean])
-        self.note.xy = (0.02, mean)
         places, ratios = line_end.curves(machine)
         peak = float(found.values["peak_dose"].to("J/mm^2").magnitude)
         for curve, place in zip(self.curves, _SHOWN, strict=True):
