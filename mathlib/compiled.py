@@ -204,9 +204,14 @@ class Blocks:
                     steps.check(letter)
         steps.lines += [f"if not ({c}).all(): return False" for c in self.met]
         value, scale = steps.emit(self.tree)
+        last = steps.lines[-1] if steps.lines else ""
+        if units.scale(scale / self.out.factor)[1] == 1.0 and last.endswith(f", {value})"):
+            steps.lines[-1] = last.removesuffix(f"{value})") + "out)"  # no copy from scratch
+            value = ""
         for letter, _ in self.letters:
             steps.check(letter)
-        steps.lines.append(_into("out", value, scale / self.out.factor))
+        if value:
+            steps.lines.append(_into("out", value, scale / self.out.factor))
         bound = f"{_LOWEST[self.out_sign]} {_least('out')} and out[out.argmax()] < INF"
         steps.lines.append(f"if not ({bound}): return False")
         if self.out.offset:

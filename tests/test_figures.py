@@ -160,7 +160,7 @@ def test_every_figure_names_its_units_and_can_be_read(name, drawn):
     labels = [figure.axes[0].get_xlabel()]
     if name not in ("motor", "budget", "power", "leads"):  # whose other axis has names
         labels.append(figure.axes[0].get_ylabel())
-    assert all(re.search(r"in (mm²?|µm|N·m|W)(?!\w)", label) for label in labels)
+    assert all(re.search(r"in (mm²?|µm|N·m|W|J/mm²)(?!\w)", label) for label in labels)
     assert figure.get_suptitle()
     shown = [text for text in figure.findobj(Text) if text.get_text().strip()]
     assert min(text.get_fontsize() for text in shown) >= 11
@@ -180,6 +180,9 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "step": (),
         "power": ("mean_power", "allowed_power"),
         "leads": ("wire_area_feed", "wire_area_motor", "wire_area_laser"),
+        "energy": ("areal_dose", "peak_dose"),
+        "two_spots": (),
+        "line_end": ("peak_dose",),
     }[name]
     for word in words:
         assert answers.tell(asked[name].values[word]) in told

@@ -5,10 +5,11 @@ A panel computes nothing: it changes the machine, asks the library, and shows wh
 
 from mathlib.explore.belt_route import panel as belt_route
 from mathlib.explore.belt_route import runs
+from mathlib.explore.how_much_energy import panel as energy
 from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
 from mathlib.explore.supply_and_leads import panel as power
 from mathlib.explore.which_motor import panel as motor
 
-__all__ = ["Control", "Panel", "belt_route", "motor", "power", "runs", "square", "step"]
+__all__ = ["Control", "Panel", "belt_route", "energy", "motor", "power", "runs", "square", "step"]

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from mathlib.answers import Answer
     from mathlib.machine import Machine
 
-#: Pictures by name; each but torque and leads, which are second ones, is named after its answer.
+#: Pictures by name; each is named after its answer, but for those that ``answer_of`` lists.
 NAMES: Final = (
     "step",
     "motor",
@@ -32,6 +32,9 @@ NAMES: Final = (
     "spot",
     "power",
     "leads",
+    "energy",
+    "two_spots",
+    "line_end",
 )
 
 _DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
@@ -40,7 +43,14 @@ _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
 
 def answer_of(name: str) -> str:
     """Name the answer that a picture shows."""
-    return {"torque": "motor", "budget": "motor", "leads": "power"}.get(name, name)
+    others = {
+        "torque": "motor",
+        "budget": "motor",
+        "leads": "power",
+        "two_spots": "energy",
+        "line_end": "energy",
+    }
+    return others.get(name, name)
 
 
 def draw(name: str, answer: Answer, machine: Machine) -> Figure:

@@ -56,7 +56,12 @@ def new(title: str, size: tuple[float, float] = SIZE) -> tuple[Figure, Axes]:
 
     figure = Figure(figsize=size, layout="constrained")
     axes = figure.add_subplot()
+    name(figure, title)
+    return figure, axes
+
+
+def name(figure: Figure, title: str) -> None:
+    """Write a title that says what to look at over a figure."""
     figure.suptitle(
         textwrap.fill(title, _TITLE_WIDTH), x=0.01, ha="left", size=12, weight="bold", color=INK
     )
-    return figure, axes

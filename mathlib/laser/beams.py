@@ -25,6 +25,7 @@ class Module:
     beam_diameter: Quantity | None = optional("mm", "1/e² diameter at the lens")
     beam_quality: Quantity | None = optional("1", "M²")
     mass: Quantity | None = optional("kg", "of the head")
+    rise_time: Quantity | None = optional("us", "of the light, from 10 % to 90 %")
 
 
 focused_diameter = Formula(

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mathlib import units
-from mathlib.fields import optional, part, quantity, record, rows, text
+from mathlib.fields import choice, optional, part, quantity, record, rows, text
 from mathlib.formula import Example, Formula
 from mathlib.motion import belts, steppers
 from mathlib.motion.belts import Belt
@@ -17,6 +17,7 @@ from mathlib.units import Quantity
 
 BELTS = ("crossed", "plain", "shaft", "single")
 _PARTS = '[{name = "plate", mass = "0.2 kg"}, {name = "chain", mass = "0.1 kg", share = 0.5}]'
+POWER_CONTROLS = ("constant", "follows speed")
 
 
 @record
@@ -80,6 +81,8 @@ class Job:
     material: str = text("what is worked")
     material_note: str = text("what its supplier's data sheet states, such as the glue")
     thickness: Quantity | None = optional("mm", "of the sheet")
+    modulation_frequency: Quantity | None = optional("Hz", "at which the laser is switched")
+    power_control: str = choice(POWER_CONTROLS, "the laser where the head slows", "constant")
 
 
 @record
