@@ -163,7 +163,7 @@ class _NoShrinking:
 
         settings.register_profile(
             "mutants",
-            settings.get_profile("fixed"),
+            settings.default,
             phases=(Phase.explicit, Phase.generate),
             max_examples=40,
         )

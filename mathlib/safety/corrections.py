@@ -21,6 +21,8 @@ EDITIONS: Final = ("IEC 2014", "ICNIRP 2013", "2006/25/EC")
 LOWEST: Final = "lowest"
 LAW: Final = EDITIONS[2]
 TARGETS: Final = ("eye", "skin")
+#: What ``checked_by`` of a table says of numbers that nothing independent confirms.
+UNCONFIRMED: Final = "second typing only"
 #: A value within this part below an edge of a band counts as on the edge: 0.4 µm is 400 nm.
 EDGE: Final = 1e-12
 
@@ -131,8 +133,20 @@ def _largest_angle(time: Any, law: bool) -> Any:
     return np.clip(most * np.sqrt(time / settled), least, most)
 
 
+def smallest_angle() -> float:
+    """Give the source angle up to which a source is small."""
+    return _rule("smallest source angle", "angle")
+
+
+def angle_grows() -> tuple[float, float]:
+    """Give the times between which the largest source angle grows by the root of the time."""
+    least = _rule("largest source angle, short", "angle")
+    most, settled = (_rule("largest source angle, long", w) for w in ("angle", "time"))
+    return settled * (least / most) ** 2, settled
+
+
 def _source_factor(angle: Any, time: Any, law: bool) -> Any:
-    small = _rule("smallest source angle", "angle")
+    small = smallest_angle()
     return np.clip(angle, small, _largest_angle(time, law)) / small
 
 
@@ -161,10 +175,9 @@ def _pulse_factor(
     if law:
         return fallen
     floor, wide_floor = (_rule(n, "number") for n in ("C5, floor", "C5, floor of a wide source"))
-    few = count <= _rule("C5, short pulses, count", "number")
-    few = few | (time <= _rule("C5, short pulses, time base", "time"))
+    brief = time <= _rule("C5, short pulses, time base", "time")
     short = np.clip(_rule("C5, short pulses, scale", "number") * fallen, floor, 1.0)
-    short = np.where(few, 1.0, short)
+    short = np.where(brief, 1.0, short)
     beyond = angle > _largest_angle(duration, law)
     long = np.maximum(fallen, np.where(beyond, wide_floor, floor))
     alone = (angle <= _rule("C5, small source", "angle")) | (

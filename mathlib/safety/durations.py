@@ -15,10 +15,9 @@ from mathlib.safety.corrections import (
     EDGE,
     LOWEST,
     WAVELENGTH,
+    angle_grows,
     by_law,
-    number,
     one_of_targets,
-    rules,
     within,
 )
 from mathlib.units import Quantity
@@ -88,8 +87,7 @@ def _longest(cells: Grid, given: Any, wave: Any, angle: Any = None) -> Any:
     def held(time: Any) -> Any:
         return cells.lowest(wave, time, angle)[0] >= given
 
-    turns = [number(rules()[f"largest source angle, {part}"], "time") for part in ("short", "long")]
-    edges = [SHORTEST, *(e for e in sorted({*cells.times, *turns}) if e > SHORTEST)]
+    edges = sorted({SHORTEST, *cells.times[1:], *angle_grows()})
     time, going = np.zeros_like(given), np.ones(given.shape, dtype=bool)
     for begin, end in itertools.pairwise(edges):
         going = going & held(np.full_like(given, begin * (1 + 4 * EDGE)))

@@ -7,6 +7,7 @@ injury was not found; it holds for the exposure and the assumptions that stand b
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final, NamedTuple
@@ -38,10 +39,15 @@ from mathlib.safety.corrections import (
     EDGE,
     LOWEST,
     TIME,
+    UNCONFIRMED,
     WAVELENGTH,
+    band,
     by_law,
+    curves,
+    holds,
     one_of_targets,
     rules,
+    smallest_angle,
     within,
 )
 from mathlib.safety.corrections import factor as factor
@@ -251,8 +257,26 @@ class Limit:
 
     @cached_property
     def unchecked(self) -> tuple[str, ...]:
-        """Deciding cells and factors whose number nothing but a second typing confirms."""
-        return ()
+        """Names of deciding cells, factors and rules that nothing independent confirms."""
+        asked, decided = self._asked, self._decided
+        wanted, wave, wide = of_edition(asked.edition), asked.light[0], False
+        if len(asked.light) == 3:
+            wide = bool(np.any(asked.light[2] > smallest_angle()))
+        used: dict[str, str] = {}
+        for code in np.unique(decided):
+            cell, rule = asked.cells[code // len(RULES)], RULES[code % len(RULES)]
+            used[cell.name] = cell.checked
+            there = np.broadcast_to(wave, np.shape(decided))[decided == code]
+            for curve in curves():
+                ours = curve.factor in cell.printed.factors and set(curve.editions) & set(wanted)
+                if ours and np.any(holds(curve.band, there)):
+                    used[curve.name] = curve.checked
+            begins = [word for word, at in _RULES_OF.items() if wide and at(cell)]
+            begins += _PULSED if asked.pulse and rule == RULES[2] else []
+            for name, row in rules().items():
+                if name.startswith(tuple(begins)) and _is_of(row, wanted, there):
+                    used[name] = row.texts["checked_by"]
+        return tuple(name for name, by in used.items() if by == UNCONFIRMED)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -262,7 +286,26 @@ class Limit:
             said.append(wording.BLINK)
         if np.any(np.char.startswith(self.mechanism, "corneal, second limit")):
             said.append(wording.SMALL_BEAM)
+        if self.unchecked:
+            said.append(f"{wording.UNCONFIRMED} {'; '.join(self.unchecked)}.")
         return tuple(said)
+
+
+#: How rows of the table of rules begin that a wide source uses, and those of repeated pulses.
+_RULES_OF: Final[dict[str, Callable[[Cell], bool]]] = {
+    "smallest source angle": lambda cell: "C6" in cell.printed.factors,
+    "largest source angle": lambda cell: "C6" in cell.printed.factors,
+    "T2": lambda cell: cell.printed.to_t2,
+}
+_PULSED: Final = ["C5", "pulses as one"]
+
+
+def _is_of(row: Any, wanted: tuple[str, ...], wave: Any) -> bool:
+    """Tell whether a row of the table of rules is for these editions and wavelengths."""
+    editions = row.texts.get("editions", "")
+    return (not editions or any(e in editions for e in wanted)) and bool(
+        np.any(holds(band(row, "wavelength"), wave))
+    )
 
 
 _IRRADIANCE: Final = units.container("W/m^2")

@@ -18,8 +18,7 @@ from mathlib.safety.corrections import (
     _pulse_factor,
     _pulses_as_one,
     _thermal_time,
-    number,
-    rules,
+    angle_grows,
 )
 
 RULES: Final = ("each pulse", "pulses added up", "repeated pulses")
@@ -55,7 +54,7 @@ def _added_up(
     edges: list[Any] = [*every.times, time]
     if angle is not None:
         edges.append(_thermal_time(angle))
-        edges += [number(rules()[name], "time") for name in _GROWING]
+        edges += angle_grows()
     best, cell = best.copy(), cell.copy()
     for edge in edges:
         last = pulses_in(np.minimum(edge, time), duration, rate)
@@ -67,9 +66,6 @@ def _added_up(
     value, chosen = every.lowest(wave, time, angle)
     value = np.where(most > 1.0, value / rate, np.inf)
     return _lower(best, cell, value, chosen)
-
-
-_GROWING: Final = ("largest source angle, short", "largest source angle, long")
 
 
 def _lower(best: Any, cell: Any, value: Any, chosen: Any) -> tuple[Any, Any]:

@@ -17,6 +17,12 @@ TABLE_TO_CHECK: Final = (
     "it."
 )
 
+#: Stands before the names of cells and factors without an independent check.
+UNCONFIRMED: Final = (
+    "Neither a printed value, nor a neighbouring cell, nor an emission limit confirms these "
+    "numbers, which rest on one memory alone:"
+)
+
 #: Stands beside every class.
 CLASSING: Final = (
     "Classing a laser product is the work of a qualified person with the licensed standard and "

@@ -421,3 +421,39 @@ def test_the_ultraviolet_curves_meet_at_t1() -> None:
         c2 = exposure.factor("C2", Q(nm, "nm")).magnitude
         assert 5600 * t1**0.25 == pytest.approx(c2, rel=5e-3)
     assert EDITIONS[:3] == corrections.EDITIONS
+
+
+# -- what nothing independent confirms ---------------------------------------------------------
+
+
+def test_numbers_without_an_independent_check_are_named() -> None:
+    assert limit("532 nm", "1 s").unchecked == ()
+    assert not any("one memory" in note for note in limit("532 nm", "1 s").notes)
+    short = limit("808 nm", "1 ps")
+    assert short.unchecked == ("eye 700 to 1050 nm, 1e-13 to 1e-11 s, retinal thermal",)
+    assert any("one memory" in n and "1e-13 to 1e-11 s" in n for n in short.notes)
+    # 455 nm for 100 s rests on C3, 445 nm does not use its rising part
+    assert limit("455 nm", "100 s").unchecked == ("C3 at 450 to 600 nm",)
+    assert limit("445 nm", "100 s").unchecked == ()
+    far = limit("1300 nm", "1 ms", edition="IEC 2014").unchecked
+    assert far == ("C7 at 1200 to 1400 nm",)
+    assert limit("1300 nm", "1 ms", edition="2006/25/EC").unchecked == ()
+
+
+def test_rules_of_wide_sources_and_of_pulses_are_named_where_they_decide() -> None:
+    wide = {"wavelength": "650 nm", "exposure_time": "100 s"}
+    named = limit(**wide, source_angle="50 mrad").unchecked
+    assert {name.partition(",")[0] for name in named} == {
+        "eye 400 to 1400 nm", "smallest source angle", "largest source angle", "T2",
+    }  # fmt: skip
+    assert limit(**wide, source_angle="1.5 mrad").unchecked == ()
+    assert limit(**wide).unchecked == ()
+    few = Pulse(duration="100 ns", rate="100 Hz")
+    repeated = limit("1064 nm", "10 s", pulse=few).unchecked
+    assert "pulses as one, 1050 to 1400 nm" in repeated
+    assert not any("directive" in name or "400 to 1050" in name for name in repeated)
+    assert any(name.startswith("C5") for name in repeated)
+    mean = limit("1064 nm", "10 s", pulse=Pulse(duration="100 ns", rate="30 kHz"))
+    assert mean.unchecked == ()
+    both = limit(Q([445.0, 455.0], "nm"), Q([[1.0], [100.0]], "s"))
+    assert both.unchecked == ("C3 at 450 to 600 nm",)
