@@ -187,7 +187,8 @@ def _notices(module: str, path: Path, source: str, tests: list[str]) -> bool:
         os.dup2(quiet, 1)
         os.dup2(quiet, 2)
         sys.meta_path.insert(0, _Instead(module, path, source))
-        told = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:benchmark"]
+        os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"  # they take longer than the tests
+        told = ["-x", "-q", "-p", "no:cacheprovider"]
         told += ["-W", "ignore::pytest.PytestAssertRewriteWarning", *tests]
         code = int(pytest.main(told, plugins=[_NoShrinking()]))
     finally:
