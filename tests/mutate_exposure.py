@@ -33,7 +33,7 @@ from mathlib.safety import cells, classes, corrections, exposure  # noqa: E402
 FILES = {
     "exposure_limits": ("limit [text]",),
     "exposure_factors": ("plus [1]", "decades_per_length [1/nm]", "start [nm]"),
-    "exposure_rules": ("number [1]", "angle [mrad]", "time [s]"),
+    "exposure_rules": ("number [1]", "angle [mrad]", "time [s]", "area [m^2]"),
     "emission_limits": ("limit [text]",),
 }
 COLUMN = "checked_by [text]"
@@ -223,6 +223,11 @@ def second_typed() -> bool:
                         told = Q(nm, "nm"), Q(mrad, "mrad"), Q(s, "s")
                         if not _c5_agrees(told, (nm, mrad, s), tau, count, edition):
                             return False
+    area = np.array([1e-3, 0.0105, 0.05, 0.095, 0.105])
+    for s, wanted in ((9.5, 5600 * 9.5**-0.75), (10.5, 10 / np.clip(area, 0.01, 0.1))):
+        wide = exposure.limit("5 um", Q(s, "s"), target="skin", exposed_area=Q(area, "m^2"))
+        if not np.allclose(wide.irradiance.magnitude, wanted, rtol=1e-9, atol=0):
+            return False
     field = exposure.photochemical_field(Q(time, "s")).magnitude
     if not np.allclose(
         field, [second_typing.photochemical_field(t) for t in time], rtol=1e-9, atol=0

@@ -270,8 +270,21 @@ def test_wide_skin_bears_less_beyond_1400_nm() -> None:
     skin = {"wavelength": "10.6 um", "target": "skin"}
     e = limit(**skin, exposure_time="100 s", exposed_area=Q([1e-4, 0.01, 0.05, 0.1, 1], "m^2"))
     assert e.irradiance.magnitude == pytest.approx([1000, 1000, 200, 100, 100])
+    assert e.mechanism.tolist() == ["skin thermal"] * 2 + ["skin thermal, wide skin"] * 3
+    assert e.confidence.tolist() == ["high"] * 2 + ["medium"] * 3
     short = limit(**skin, exposure_time="1 s", exposed_area="1 m^2")
     assert short.irradiance.magnitude == pytest.approx(5600)
+    pulsed = Pulse(duration="10 us", rate="1 kHz")
+    many = limit(**skin, exposure_time="100 s", exposed_area="1 m^2", pulse=pulsed)
+    assert many.irradiance.magnitude == pytest.approx(100, rel=1e-12)
+    assert many.radiant_exposure.magnitude == pytest.approx(0.1)
+    assert many.mechanism == "skin thermal, wide skin"
+    assert many.confidence == "medium"
+    assert set(many.unchecked) >= {"wide skin, from", "wide skin, to"}
+    rare = Pulse(duration="1 us", rate="0.1 Hz")
+    few = limit(**skin, exposure_time="100 s", exposed_area="1 m^2", pulse=rare)
+    assert few.radiant_exposure.magnitude == pytest.approx(5600 * 1e-6**0.25)
+    assert few.mechanism == "skin thermal, each pulse"
     visible = limit("532 nm", "100 s", target="skin", exposed_area="1 m^2")
     assert visible.irradiance.magnitude == 2000
     eye = limit("10.6 um", "100 s", exposed_area="1 m^2")
