@@ -165,7 +165,7 @@ class _NoShrinking:
             "mutants",
             settings.default,
             phases=(Phase.explicit, Phase.generate),
-            max_examples=40,
+            max_examples=30,
         )
         settings.load_profile("mutants")
 
@@ -215,8 +215,11 @@ def survivors(
     import mathlib.formula  # noqa: F401
 
     assert not _notices(module, path, source, tests), "the tests fail before anything is changed"
-    every = list(mutants(source))
-    alive = [m for m in every if not _notices(module, path, m.source, tests)]
+    every, alive = list(mutants(source)), []
+    for mutant in every:
+        if not _notices(module, path, mutant.source, tests):
+            alive.append(mutant)
+            print(f"{mutant.number}: {mutant.change}: {mutant.line}", file=sys.stderr, flush=True)
     found = {(m.line, m.change) for m in alive}
     stale = [key for key in known if key not in found]
     assert not stale, f"these are noticed, or gone: take them off the list: {stale}"
@@ -227,6 +230,4 @@ if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
     os.chdir(ROOT)
     left, total = survivors(sys.argv[1], sys.argv[2:])
-    for mutant in left:
-        print(f"{mutant.number}: {mutant.change}: {mutant.line}")
     print(f"{len(left)} of {total} mutants of {sys.argv[1]} survive")
