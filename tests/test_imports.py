@@ -155,3 +155,12 @@ def test_a_refusal_loads_nothing_more() -> None:
         "try: f(stiffness='10 mm', mass=3)\nexcept mathlib.errors.UnitError: pass"
     )
     assert loaded(wrong) == {"pint", "numpy"}
+
+
+def test_the_first_limit_of_exposure_loads_neither_algebra_nor_plots() -> None:
+    first = (
+        "from mathlib.safety.exposure import class_of_head, limit\n"
+        "assert limit('445 nm', '100 s').irradiance.magnitude == 1\n"
+        "limit('445 nm', '100 s').notes; class_of_head('1 W', '445 nm')"
+    )
+    assert loaded(first) == {"pint", "numpy"}
