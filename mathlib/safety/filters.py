@@ -358,18 +358,19 @@ def against_window(
     No scale number (LB, EN 207, mode D) is marked: it may burn through.
 
     """
-    fall, most = _light_on(laser, irradiance)
+    fall = in_unit_of(Word("irradiance", "W/m^2", "on the window"), irradiance)
+    stopped = in_unit_of(Word("stopped_after", "s", "until the beam is off"), stopped_after)
     found = _against_band(filter, laser)
     light = _light(laser)
-    limit = exposure.limit(wavelength=light, exposure_time=stopped_after).irradiance
-    aperture = exposure.limiting_aperture(wavelength=light, exposure_time=stopped_after)
-    whole = mean_irradiance(power=most, aperture=aperture).to("W/m^2").magnitude
+    limit = exposure.limit(wavelength=light, exposure_time=stopped).irradiance
+    aperture = exposure.limiting_aperture(wavelength=light, exposure_time=stopped)
+    whole = mean_irradiance(power=_most(laser), aperture=aperture).to("W/m^2").magnitude
     arriving = Q(np.minimum(whole, fall.magnitude), "W/m^2")
     needed = float(np.max(optical_density(irradiance=arriving, limit=limit).magnitude))
     if needed > filter.density.magnitude:
         found.append(
             f"Density {filter.density.magnitude:g} is too low for eyes behind it: it takes "
-            f"{np.ceil(100 * needed) / 100:.2f} for {units.show(_time(stopped_after))}."
+            f"{np.ceil(100 * needed) / 100:.2f} for {units.show(stopped)}."
         )
     if filter.scale is None:
         found.append("No scale number (LB, EN 207, mode D) is marked: it may burn through.")
@@ -380,21 +381,12 @@ def against_window(
                 f"It may burn through: {units.show(fall, 3)} fall on it, and LB"
                 f"{filter.scale.magnitude:g} withstands {units.show(Q(float(holds), 'W/m^2'), 3)}."
             )
-    if _time(stopped_after) > Q(TESTED_FOR):
+    if stopped > Q(TESTED_FOR):
         found.append(
             f"Its mark holds for {TESTED_FOR}, and the light can stay for "
-            f"{units.show(_time(stopped_after))}: ask for a guard tested for that time."
+            f"{units.show(stopped)}: ask for a guard tested for that time."
         )
     return found
-
-
-def _time(given: Any) -> Quantity:
-    return in_unit_of(Word("stopped_after", "s", "until the beam is off"), given)
-
-
-def _light_on(laser: Any, irradiance: Any) -> tuple[Quantity, Quantity]:
-    """Irradiance on a window and the most that the laser emits."""
-    return in_unit_of(Word("irradiance", "W/m^2", "on the window"), irradiance), _most(laser)
 
 
 def _light(laser: Any) -> Quantity:
