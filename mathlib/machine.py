@@ -35,6 +35,7 @@ from mathlib.motion.gantry import Layout
 from mathlib.motion.squareness import SquareTest
 from mathlib.motion.steppers import Motor
 from mathlib.ranges import Range
+from mathlib.safety.filters import Filter
 from mathlib.units import Q, Quantity
 from mathlib.units import quantity as quantity_of
 
@@ -73,6 +74,13 @@ class Knife:
 
 
 @record
+class Room:
+    """Where people are while the machine works."""
+
+    watchers: Quantity = quantity("m", "from the work to the nearest eyes")
+
+
+@record
 class Heads:
     """The heads that the motion system carries, one at a time."""
 
@@ -94,6 +102,8 @@ SECTIONS: Final[dict[str, Section]] = {
     "frame": Section(Frame),
     "job": Section(Job),
     "square": Section(SquareTest, required=False),
+    "eyewear": Section(Filter, required=False),
+    "room": Section(Room, required=False),
     "heads.laser": Section(Module, "lasers", required=False),
     "heads.pen": Section(Pen, required=False),
     "heads.knife": Section(Knife, required=False),
@@ -120,6 +130,8 @@ class Machine:
     frame: Frame
     job: Job
     square: SquareTest | None
+    eyewear: Filter | None
+    room: Room | None
     heads: Heads
     ranges: dict[str, Range]
     contents: Contents

@@ -9,5 +9,6 @@ from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
 from mathlib.explore.which_motor import panel as motor
+from mathlib.explore.who_could_be_hurt import panel as hazard
 
-__all__ = ["Control", "Panel", "belt_route", "motor", "runs", "square", "step"]
+__all__ = ["Control", "Panel", "belt_route", "hazard", "motor", "runs", "square", "step"]
