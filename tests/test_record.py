@@ -156,9 +156,9 @@ def test_the_page_stands_alone(html):
     namespaces = {"http://www.w3.org/2000/svg", "http://www.w3.org/1998/Math/MathML"}
     assert set(re.findall(r"https?://[^\"' <)]+", html)) <= namespaces
     assert "url(" not in html.replace("url(#", "")
-    assert found.tags.count("figure") == 7  # one each, and torque for the motor
-    # Equation and numbers; two formulas for six answers and one for the seventh.
-    assert found.tags.count("math") == 2 * 13
+    assert found.tags.count("figure") == 8  # one each, and torque for the motor
+    # Equation and numbers; two formulas for seven answers and one for the eighth.
+    assert found.tags.count("math") == 2 * 15
 
 
 def test_estimates_are_marked_where_they_show(made):
@@ -199,7 +199,7 @@ def test_worked_formulas_give_the_values_of_the_answers(belts, tmp_path):
             value = each.formula(**each.inputs)
             assert value.magnitude == pytest.approx(answer.values[each.word].magnitude, rel=1e-9)
             counted += 1
-    assert counted == 12 + (belts != "plain")  # a tooth racks a beam that two belts hold
+    assert counted == 14 + (belts != "plain")  # a tooth racks a beam that two belts hold
 
 
 def test_what_cannot_be_answered_is_said_and_the_rest_stands(tmp_path):

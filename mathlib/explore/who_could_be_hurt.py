@@ -87,7 +87,7 @@ class _View:
         self.machine = machine
         with matplotlib.rc_context(style.RC):
             self.figure, axes = style.new(
-                "Light: too much in 100 s. Dark: too much in 10 s", (5.2, 4.1)
+                "Too much light for eyes: in 100 s (light), in 10 s (dark)", (5.2, 4.1)
             )
             self.plan = plan.Plan(axes)
 

@@ -78,7 +78,7 @@ class Plan:
                 radius(ring) * np.cos(turn), radius(ring) * np.sin(turn), color=style.GREY, lw=1
             )
         axes.plot([0], [0], "s", color=style.INK, markersize=11)
-        axes.set_aspect("equal")
+        axes.set_aspect("equal", anchor="N")
         axes.spines["left"].set_visible(False)
         axes.set_yticks([])
         places = [radius(ring) for ring in RINGS]
@@ -114,7 +114,7 @@ class Plan:
 def draw(answer: Answer, machine: Machine) -> Figure:
     """Draw the plan of the room; without a laser it is empty, and says so."""
     figure, axes = style.new(
-        "Light: too much in 100 s of looking. Dark: too much in 10 s", (style.SIZE[0], 4.1)
+        "Too much light for eyes: in 100 s (light), in 10 s (dark)", (style.SIZE[0], 4.1)
     )
     plan = Plan(axes)
     plan.show(reached(answer), hazard.watchers_at(machine))

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from mathlib.answers import spot
+import numpy as np
+
+from mathlib.answers import hazard, spot
 from mathlib.formula import Formula
 from mathlib.laser import beams, dose
 from mathlib.motion import belts, drive, lattice, resonance, squareness, steppers, tension
 from mathlib.record import scalar
+from mathlib.safety import distances
 
 if TYPE_CHECKING:
     from mathlib.answers import Answer
@@ -150,6 +153,25 @@ def _energy(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     )
 
 
+def _hazard(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    head = machine.heads.laser
+    if head is None:
+        return ()
+    told = {"power": head.optical_power, "limit": values["limit_100_s"]}
+    matt = Worked(
+        distances.diffuse, {"reflectance": 1, "angle": "0 deg", **told}, "scattered_100_s"
+    )
+    wide = hazard.widths(head)[0]
+    if wide is None:
+        return (matt,)
+    lens = {
+        "focal_length": head.focal_length,
+        "diameter_63": wide / np.sqrt(2.0),
+        "reflectance": 1,
+    }
+    return (matt, Worked(distances.lens_distance, {**lens, **told}, "lens_on_100_s"))
+
+
 _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "step": _step,
     "motor": _motor,
@@ -158,4 +180,5 @@ _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "ringing": _ringing,
     "spot": _spot,
     "energy": _energy,
+    "hazard": _hazard,
 }
