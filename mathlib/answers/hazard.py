@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+import attrs
 import numpy as np
 
-from mathlib import units
+from mathlib import tables, units
 from mathlib.answers import DRAWS, Answer, Values, evaluate, sources_of, tell
 from mathlib.laser import beams
-from mathlib.safety import distances, exposure, filters
+from mathlib.ranges import Range
+from mathlib.safety import distances, exposure, filters, wording
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -26,6 +28,7 @@ _SPOKEN: Final = {
     "100_s": "in 100 s of watching",
     "day": "in a day of watching (30000 s)",
 }
+_TIMES: Final = 1001  # from a quarter of a second to a day, 1.2 % apart
 WATCHERS: Final = "1 m"  # from the work to the nearest eyes, where the file does not say
 
 _ABOUT = {
@@ -70,16 +73,15 @@ _DISTANCES = (
     "No credit is taken for the width of the spot, the reflectance of the work (all light comes "
     "back) or the kind of metal. The lens-off distance is the one that counts when a lens cracks, "
     "falls out or is turned, or when a mirror is knocked.",
-    "The limits are typed from memory of the standards; a person with the licensed copy must "
-    "check them. Cells without an independent check say so in their confidence.",
+    wording.TABLE_TO_CHECK,
 )
 _TUBE = (
     "A gas tube's supply stores a lethal charge at tens of kilovolts: interlock it, bond it, and "
     "leave work on it to a qualified person.",
 )
 _FOOTNOTE: Final = (
-    "Footnote: for visible light a limit for 0.25 s is often quoted, {limit} here. It counts on a "
-    "blink that few people make, and that comes too late for a beam like this: do not use it."
+    "Footnote: for visible light a limit for 0.25 s is often quoted, {limit} here. No distance on "
+    f"this page uses it. {wording.BLINK}"
 )
 
 
@@ -98,7 +100,7 @@ class Limit(NamedTuple):
 
 def limit(head: Module, time: Any) -> Limit:
     """Lowest limit for eyes over all wavelengths at which a head may emit."""
-    light = Q(np.linspace(*filters.band(head), 41), "nm")
+    light = filters.wavelengths(head)
     found = exposure.limit(wavelength=light, exposure_time=time).irradiance
     least = light[int(np.argmin(found.magnitude))]
     there = exposure.limit(wavelength=least, exposure_time=time)
@@ -137,6 +139,22 @@ def widths(head: Module) -> tuple[Quantity | None, Quantity]:
     return wide, Q((focused / head.focal_length).to("1").magnitude, "rad").to("mrad")
 
 
+def with_laser(machine: Machine) -> Machine:
+    """Give the machine with typical values and a laser head, the first of the table if need be."""
+    typical = machine.typical()
+    if typical.heads.laser is not None:
+        return typical
+    fields: Any = beams.Module
+    row = next(iter(tables.read("lasers").rows.values()))
+    told = {
+        key: value.typical if isinstance(value, Range) else value
+        for key, value in row.values.items()
+        if key in attrs.fields_dict(fields)
+    }
+    heads: Any = typical.heads
+    return attrs.evolve(typical, heads=attrs.evolve(heads, laser=beams.Module(**told)))
+
+
 def watchers_at(machine: Machine) -> Quantity:
     """Distance of the nearest eyes from the work, as the file says or as assumed."""
     return Q(WATCHERS) if machine.room is None else machine.room.watchers
@@ -144,13 +162,16 @@ def watchers_at(machine: Machine) -> Quantity:
 
 def watching_time(head: Module, light: Quantity) -> Quantity:
     """Time of looking, summed over the day, in which light reaches the limit for that time."""
-    seconds = np.geomspace(0.25, 3e4, 300)
-    allowed = np.minimum.accumulate(
-        [limit(head, Q(float(each), "s")).irradiance.to("W/m^2").magnitude for each in seconds]
+    seconds = np.geomspace(0.25, 3e4, _TIMES)
+    allowed = exposure.limit(filters.wavelengths(head)[:, None], Q(seconds, "s")).irradiance.to(
+        "W/m^2"
     )
-    within = np.asarray(light.to("W/m^2").magnitude)[..., None] <= allowed
-    last = np.sum(within, axis=-1) - 1
-    return Q(np.where(last < 0, 0.0, seconds[np.maximum(last, 0)])[()], "s")
+    lowest = np.minimum.accumulate(np.min(allowed.magnitude, axis=0))
+    falls = np.asarray(light.to("W/m^2").magnitude)
+    within = np.searchsorted(
+        -lowest, -falls, side="right"
+    )  # how many times from the first allow it
+    return Q(np.where(within == 0, 0.0, seconds[np.maximum(within, 1) - 1])[()], "s")
 
 
 def values(machine: Machine) -> Values:
@@ -213,7 +234,8 @@ def answer(machine: Machine) -> Answer:
             verdict = (
                 f"Everyone in the room: an open head of {what} has "
                 f"{tell(typical['times_limit'], 2)} times the power above which a laser is "
-                f"Class 4, the highest class. {_reach(machine, drawn, ends)} "
+                "Class 4, the highest class: eyes first, then skin, fire and smoke. "
+                f"{_reach(machine, drawn, ends)} "
                 "No distance in this room is far enough by itself: enclose the beam and watch by "
                 "camera."
             )
@@ -243,8 +265,8 @@ def answer(machine: Machine) -> Answer:
         certain=certain,
         warnings=(
             *warnings,
-            "Local law and the licensed standards decide, not this page. Ask a laser safety "
-            "officer before the first beam: classing a laser is the work of a qualified person.",
+            *(() if head is None else (wording.CLASSING,)),
+            wording.PREVAIL,
         ),
         sources=(
             *sources_of(machine, "heads.laser"),

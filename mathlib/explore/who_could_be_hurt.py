@@ -8,15 +8,14 @@ import attrs
 import matplotlib
 import numpy as np
 
-from mathlib import tables, units
+from mathlib import units
 from mathlib.answers import hazard
 from mathlib.explore.panel import Control, Panel, Seen
 from mathlib.fields import word_of
 from mathlib.figures import hazard as plan
 from mathlib.figures import style
 from mathlib.laser.beams import Module
-from mathlib.machine import Heads, Room
-from mathlib.ranges import Range
+from mathlib.machine import Room
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -28,13 +27,12 @@ SPANS: Final = {
     "beam_diameter": ("1 mm", "11 mm"),
     "focal_length": ("5 mm", "105 mm"),
 }
-_MODULE: Any = Module
 _BEAM: Final = "4 mm"  # where a head does not state its beam
 
 
 def panel(machine: Machine) -> Panel:
     """Plan of the room for the machine's head; without one, for the first row of the table."""
-    start = with_laser(machine)
+    start = _stated(machine)
     view = _View(start)
     head: Any = start.heads.laser
     controls = []
@@ -45,21 +43,13 @@ def panel(machine: Machine) -> Panel:
     return Panel(controls=controls, figure=view.figure, update=view.update)
 
 
-def with_laser(machine: Machine) -> Machine:
+def _stated(machine: Machine) -> Machine:
     """Give the machine with typical values and a laser head that states its beam."""
-    typical: Any = machine.typical()
+    typical: Any = hazard.with_laser(machine)
     head: Any = typical.heads.laser
-    if head is None:
-        row = next(iter(tables.read("lasers").rows.values()))
-        told = {
-            key: value.typical if isinstance(value, Range) else value
-            for key, value in row.values.items()
-            if key in attrs.fields_dict(_MODULE)
-        }
-        head = Module(**told)
     if head.beam_diameter is None:
         head = attrs.evolve(head, beam_diameter=hazard.widths(head)[0] or Q(_BEAM))
-    heads = Heads(laser=_middle(head), pen=typical.heads.pen, knife=typical.heads.knife)
+    heads = attrs.evolve(typical.heads, laser=_middle(head))
     made: Machine = attrs.evolve(typical, heads=heads)
     return made
 

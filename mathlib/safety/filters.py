@@ -231,7 +231,7 @@ def needed_density(laser: Any, exposure_time: Any) -> Quantity:
         As ``exposure.limit`` does.
 
     """
-    light = _light(laser)
+    light = wavelengths(laser)
     limit = exposure.limit(wavelength=light, exposure_time=exposure_time).irradiance
     aperture = exposure.limiting_aperture(wavelength=light, exposure_time=exposure_time)
     arriving = mean_irradiance(power=_most(laser), aperture=aperture)
@@ -361,7 +361,7 @@ def against_window(
     fall = in_unit_of(Word("irradiance", "W/m^2", "on the window"), irradiance)
     stopped = in_unit_of(Word("stopped_after", "s", "until the beam is off"), stopped_after)
     found = _against_band(filter, laser)
-    light = _light(laser)
+    light = wavelengths(laser)
     limit = exposure.limit(wavelength=light, exposure_time=stopped).irradiance
     aperture = exposure.limiting_aperture(wavelength=light, exposure_time=stopped)
     whole = mean_irradiance(power=_most(laser), aperture=aperture).to("W/m^2").magnitude
@@ -389,8 +389,8 @@ def against_window(
     return found
 
 
-def _light(laser: Any) -> Quantity:
-    """Wavelengths across the band in which a laser may emit, its ends among them."""
+def wavelengths(laser: Any) -> Quantity:
+    """Wavelengths across the band in which a laser may emit, both ends among them."""
     return Q(np.linspace(*band(laser), 41), "nm")
 
 
