@@ -67,7 +67,7 @@ class TestValues:
         assert 0.987 * 100 / light <= number(found, "watching_time", "s") <= 100 / light
         near = hazard.answer(with_head(machine, BLUE, room=Room(watchers="0.5 m")))
         assert number(near, "watching_time", "s") < number(found, "watching_time", "s") / 3.5
-        assert "have had their light of the day after 56 s" in found.verdict
+        assert "get too much after 56 s of looking, all looks added up" in found.verdict
 
     def test_where_the_file_has_no_room_a_metre_is_taken(self, machine):
         assert hazard.watchers_at(with_head(machine, BLUE, room=None)) == Q("1 m")
@@ -77,7 +77,7 @@ class TestValues:
         weak = attrs.evolve(BLUE, optical_power="1 mW")
         found = hazard.answer(with_head(machine, weak))
         assert number(found, "watching_time", "s") == pytest.approx(3e4, rel=1e-9)
-        assert "light of the day" not in found.verdict
+        assert "all looks added up" not in found.verdict
 
     def test_light_too_strong_for_a_quarter_of_a_second(self):
         assert hazard.watching_time(BLUE, Q("1 kW/m^2")) == Q("0 s")

@@ -36,6 +36,7 @@ SYMBOLS = {
     "02_which_motor.ipynb": ("x", "r", "T", "Th", "Nr"),
     "03_how_tight_is_a_belt.ipynb": ("T", "f", "L", "m", "Fs"),
     "04_is_it_square.ipynb": ("g", "w", "h", "d1", "d2"),
+    "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
 }
 MOST_LINES = 15
 MOST_IMPORT_LINES = 8
@@ -203,7 +204,7 @@ class TestQuestion:
 
     def test_formula_cells_hold_a_name_only(self, path):
         sources = [cell.source for cell in code_of(path)]
-        assert [s for s in sources if re.fullmatch(r"[a-z_.]+", s) and "motion" in s]
+        assert [s for s in sources if re.fullmatch(r"(motion|laser|safety)\.[a-z_.]+", s)]
         assert "\\frac" not in prose_of(path)
 
     def test_exercises_start_empty_and_have_folded_hints_and_solutions(self, path):
@@ -345,9 +346,14 @@ class TestExercises:
         assert eval(last, names).to("N").magnitude == pytest.approx(51.35, rel=1e-3)
 
 
-STEP, BELT, SQUARE = (
+STEP, BELT, SQUARE, HURT = (
     FOLDER / f"{name}.ipynb"
-    for name in ("01_how_far_is_one_step", "03_how_tight_is_a_belt", "04_is_it_square")
+    for name in (
+        "01_how_far_is_one_step",
+        "03_how_tight_is_a_belt",
+        "04_is_it_square",
+        "12_who_could_be_hurt",
+    )
 )
 ANSWERS = {
     # 30000 / 200 / sqrt(2) = 106.07 mm/s; one rounding, not a hundred; 18 * 222 / 200 = 19.98
@@ -356,9 +362,17 @@ ANSWERS = {
     BELT: (('"89.44 Hz"', '"4.486 N"', '"2.032 mm"'), ('"80 Hz"', '"17.9 N"', '"2 mm"')),
     # (473**2 - 470**2) / 400000 = 0.0070725, which is 0.4052 deg; 2 / 2 = 1; 3 / 2 = 1.5
     SQUARE: (('"0.4052 deg"', '"1 mm"', '"1.5 mm"'), ('"0.304 deg"', '"2 mm"', '"3 mm"')),
+    # 20 / (4 / sqrt 2) * sqrt(20 / pi) = 17.84 m; 5 W over 38.485 mm^2 and 10 W/m^2 is a ratio
+    # of 12992, log 4.1137; 5 / (pi / 4) = 6.366 W/m^2, 100 * 10^0.1 J/m^2 over it 19.77 s
+    HURT: (('"17.84 m"', "4.11", '"19.77 s"'), ('"12.6 m"', "3.7", '"15.7 s"')),
 }
 #: What the folded solutions of each page give, by the arithmetic above.
-SOLVED = {STEP: [106.07], BELT: [89.44, 4.486, 2.032], SQUARE: [0.4052, 1.0]}
+SOLVED = {
+    STEP: [106.07],
+    BELT: [89.44, 4.486, 2.032],
+    SQUARE: [0.4052, 1.0],
+    HURT: [17.84, 4.1137, 19.77],
+}
 
 
 @each(ANSWERS)

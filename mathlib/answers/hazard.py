@@ -36,7 +36,7 @@ _ABOUT = {
     "class_3b_limit": "above which a continuous beam is Class 4 (IEC 60825-1)",
     "times_limit": "the head's power over that limit",
     "scattered_light": "that a matt white thing in the focus sends to eyes where watchers stand",
-    "watching_time": "in which scattered light there uses up what eyes may get in a day",
+    "watching_time": "of looking from there, all looks added up, until eyes get too much",
     "density_10_s": "that eyewear needs if the whole beam enters an eye for 10 s",
     "density_day": "the same for the day's limit, which is to be looked for on the mark",
     "scale_number": "n of LBn (EN 207) that withstands the bare beam for 5 s",
@@ -161,7 +161,7 @@ def watchers_at(machine: Machine) -> Quantity:
 
 
 def watching_time(head: Module, light: Quantity) -> Quantity:
-    """Time of looking, summed over the day, in which light reaches the limit for that time."""
+    """Time of looking, all looks added up, in which light reaches the limit for that time."""
     seconds = np.geomspace(0.25, 3e4, _TIMES)
     allowed = exposure.limit(filters.wavelengths(head)[:, None], Q(seconds, "s")).irradiance.to(
         "W/m^2"
@@ -303,8 +303,8 @@ def _reach(machine: Machine, drawn: Values, ends: Ends) -> str:
     )
     time = ends["watching_time"][0] if "watching_time" in ends else drawn["watching_time"]
     watched = (
-        f"Eyes {tell(watchers_at(machine))} from the work have had their light of the day after "
-        f"{np.floor(float(np.min(time.magnitude))):.0f} s. "
+        f"Eyes {tell(watchers_at(machine))} from the work get too much after "
+        f"{np.floor(float(np.min(time.magnitude))):.0f} s of looking, all looks added up. "
         if np.min(time.magnitude) < 3e4
         else ""
     )
