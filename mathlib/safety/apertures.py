@@ -53,8 +53,8 @@ fraction_through = Formula(
     source="IEC 60825-1, measurement through an aperture",
     example=Example(
         {"aperture": "7 mm", "diameter_63": "23.53 mm"},
-        "0.0847",
-        1e-3,
+        "0.084699 1",
+        1e-5,
         "by hand: (7 / 23.53)^2 = 0.088502; 1 - exp(-0.088502) = 0.084699",
     ),
 )

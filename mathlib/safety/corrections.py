@@ -44,10 +44,10 @@ class Curve(NamedTuple):
     checked: str
 
     def at(self, wavelength: Any) -> Any:
-        """Value at wavelengths in metres."""
+        """Value at wavelengths in metres; beyond the band that of its end."""
         if self.decades == 0.0:
             return self.plus + 0.0 * wavelength
-        return self.plus + 10.0 ** (self.decades * (wavelength - self.start))
+        return self.plus + 10.0 ** (self.decades * (np.clip(wavelength, *self.band) - self.start))
 
 
 def number(row: Row, word: str, absent: float = 0.0) -> float:

@@ -30,6 +30,9 @@ from mathlib.safety.cells import (
     grid,
     of_edition,
 )
+from mathlib.safety.classes import class_of_head as class_of_head
+from mathlib.safety.classes import density_for_class_1 as density_for_class_1
+from mathlib.safety.classes import emission_limit as emission_limit
 from mathlib.safety.corrections import (
     ANGLE,
     EDGE,
@@ -291,7 +294,7 @@ def limit(
         "eye" or "skin".
     source_angle : angle, broadcast, optional
         That the source takes up, seen by the eye. Without it the source is small, as a beam or
-        its spot on the work is: the strict case.
+        its spot on the work is: the strict case. Of no matter to skin.
     pulse : Pulse, optional
         Of equal pulses; continuous without it. Fields may be arrays.
     edition : str
@@ -330,7 +333,7 @@ def limit(
             mistakes.add(type(fault), str(fault).removeprefix(f"{who}: "))
     light = [within(mistakes, WAVELENGTH, wavelength, BLUEST, REDDEST)]
     light.append(within(mistakes, TIME, exposure_time, SHORTEST, LONGEST))
-    if source_angle is not None and target == "eye":
+    if source_angle is not None:
         light.append(within(mistakes, ANGLE, source_angle, 0.0, np.pi))
     area: tuple[Any, ...] = ()
     if exposed_area is not None and target == "skin":
