@@ -184,6 +184,39 @@ class TestVerdict:
         assert "no laser in this file" in [text.get_text() for text in drawn.axes[0].texts]
 
 
+class TestClass:
+    @pytest.mark.parametrize(
+        ("head", "named"),
+        [
+            ({}, ("4",)),
+            ({"optical_power": "0.5 W"}, ("3B",)),
+            ({"optical_power": "4 mW"}, ("3R",)),
+            ({"optical_power": "0.9 mW"}, ("2",)),
+            ({"optical_power": Q([0.49, 0.51, 6.0], "W")}, ("3B", "4")),
+            # At 700 nm and beyond there is no Class 2: the worse of the tolerance counts.
+            ({"optical_power": "0.9 mW", "wavelength": "695 nm"}, ("3R",)),
+        ],
+    )
+    def test_classes_over_draws_and_tolerance(self, head, named):
+        assert hazard.classes_of(attrs.evolve(BLUE, **head)) == named
+
+    def test_only_class_4_is_too_strong_for_the_room(self, machine):
+        weak = hazard.answer(with_head(machine, attrs.evolve(BLUE, optical_power="0.3 W")))
+        assert "would be Class 3B" in weak.verdict
+        assert weak.certain
+        assert "No distance in this room" not in weak.verdict
+        both = attrs.evolve(BLUE, optical_power=Q([0.4, 0.6], "W"))
+        unsure = hazard.answer(with_head(machine, both))
+        assert not unsure.certain
+        assert "No distance in this room" in unsure.verdict
+
+    def test_walls_bring_the_beam_down_to_class_1(self, machine):
+        found = hazard.answer(with_head(machine, BLUE))
+        # 5.5 W over the 3.9e-5 W of Class 1 at 440 to 450 nm
+        assert number(found, "enclosure_density", "1") == pytest.approx(math.log10(5.5 / 3.9e-5))
+        assert number(found, "class_3b_limit", "W") == 0.5
+
+
 class TestEyewear:
     def told(self, machine, eyewear):
         found = hazard.answer(with_head(machine, BLUE, eyewear=eyewear))

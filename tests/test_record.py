@@ -219,7 +219,7 @@ def test_what_cannot_be_answered_is_said_and_the_rest_stands(tmp_path):
 def test_a_belt_round_both_axes_has_a_record_too(tmp_path):
     made = record.make(changed(tmp_path, '"crossed"', '"single"'), DAY)
     assert [entry.name for entry in made.entries if entry.answer is None] == []
-    assert outline(page.write(made)).tags.count("figure") == 7
+    assert outline(page.write(made)).tags.count("figure") == 8
 
 
 def test_when_nothing_can_be_answered_nothing_is_made(monkeypatch):

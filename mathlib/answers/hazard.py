@@ -12,14 +12,14 @@ from mathlib import tables, units
 from mathlib.answers import DRAWS, Answer, Values, evaluate, sources_of, tell
 from mathlib.laser import beams
 from mathlib.ranges import Range
-from mathlib.safety import distances, exposure, filters, wording
+from mathlib.safety import classes, distances, exposure, filters, wording
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
     from mathlib.laser.beams import Module
     from mathlib.machine import Machine
 
-CLASS_3B_LIMIT = "0.5 W"  # continuous, 400 nm to 1 mm: IEC 60825-1, upper limit of Class 3B
+_CLASSES: Final = ("1", "2", "3R", "3B", "4")
 
 #: Exposures by the ending of their words: an accident, and what watchers get in a while, in a day.
 EXPOSURES: Final = {"10_s": "10 s", "100_s": "100 s", "day": "30000 s"}
@@ -37,6 +37,7 @@ _ABOUT = {
     "times_limit": "the head's power over that limit",
     "scattered_light": "that a matt white thing in the focus sends to eyes where watchers stand",
     "watching_time": "of looking from there, all looks added up, until eyes get too much",
+    "enclosure_density": "that walls and windows need to bring the whole beam down to Class 1",
     "density_10_s": "that eyewear needs if the whole beam enters an eye for 10 s",
     "density_day": "the same for the day's limit, which is to be looked for on the mark",
     "scale_number": "n of LBn (EN 207) that withstands the bare beam for 5 s",
@@ -179,7 +180,7 @@ def values(machine: Machine) -> Values:
     head = machine.heads.laser
     if head is None:
         return {}
-    bound, power = Q(CLASS_3B_LIMIT), head.optical_power
+    bound, power = class_3b_limit(head), head.optical_power
     found: Values = {
         "optical_power": power,
         "class_3b_limit": bound,
@@ -208,10 +209,30 @@ def values(machine: Machine) -> Values:
     light = distances.scattered(**matt, distance=watchers_at(machine))
     found["scattered_light"] = light
     found["watching_time"] = watching_time(head, light)
+    walls = classes.density_for_class_1(_across(power), filters.wavelengths(head)).magnitude
+    found["enclosure_density"] = Q(np.max(walls, axis=-1)[()], "1")
     found["density_10_s"] = filters.needed_density(head, EXPOSURES["10_s"])
     found["density_day"] = filters.needed_density(head, EXPOSURES["day"])
     found["scale_number"] = filters.needed_scale(head)
     return found
+
+
+def class_3b_limit(head: Module) -> Quantity:
+    """Lowest emission limit of Class 3B over the wavelengths of a head; above it is Class 4."""
+    each = classes.emission_limit("3B", filters.wavelengths(head))
+    return units.quantity(float(np.min(each.magnitude)), each._units)
+
+
+def _across(power: Quantity) -> Quantity:
+    """Give powers a last axis, along which wavelengths go."""
+    return units.quantity(np.asarray(power.magnitude)[..., None], power._units)
+
+
+def classes_of(head: Module) -> tuple[str, ...]:
+    """Classes that a bare head may have, from low to high: over its draws and its wavelengths."""
+    names = classes.class_of_head(_across(head.optical_power), filters.wavelengths(head)).name
+    highest = np.max([[_CLASSES.index(name) for name in row] for row in np.atleast_2d(names)], 1)
+    return tuple(_CLASSES[int(place)] for place in np.unique(highest))
 
 
 def answer(machine: Machine) -> Answer:
@@ -228,22 +249,13 @@ def answer(machine: Machine) -> Answer:
         verdict = "No laser in this file: moving parts, a blade and the mains remain."
         decided, certain = "the heads in the file", True
     else:
-        certain = bool(np.all(np.asarray(drawn["times_limit"].magnitude) > 1))
-        what = f"{tell(typical['optical_power'])} at {tell(head.wavelength, 5)}"
-        if certain:
-            verdict = (
-                f"Everyone in the room: an open head of {what} has "
-                f"{tell(typical['times_limit'], 2)} times the power above which a laser is "
-                "Class 4, the highest class: eyes first, then skin, fire and smoke. "
-                f"{_reach(machine, drawn, ends)} "
-                "No distance in this room is far enough by itself: enclose the beam and watch by "
+        named = classes_of(_drawn(machine))
+        certain = len(named) == 1
+        verdict = f"{_class(typical, head, named)} {_reach(machine, drawn, ends)}"
+        if named[-1] == "4":
+            verdict += (
+                " No distance in this room is far enough by itself: enclose the beam and watch by "
                 "camera."
-            )
-        else:
-            verdict = (
-                f"Eyes at least: {what} is near or below the limit between Class 3B and Class 4, "
-                "which this page cannot tell apart. Treat it as the higher class. "
-                f"{_reach(machine, drawn, ends)}"
             )
         longest = limit(head, EXPOSURES["day"])
         decided = (
@@ -261,7 +273,7 @@ def answer(machine: Machine) -> Answer:
         values=typical,
         verdict=verdict,
         decided_by=decided,
-        flips_at={} if head is None else {"optical_power": Q(CLASS_3B_LIMIT)},
+        flips_at={} if head is None else {"optical_power": class_3b_limit(head)},
         certain=certain,
         warnings=(
             *warnings,
@@ -277,6 +289,23 @@ def answer(machine: Machine) -> Answer:
         measure_next="Have a qualified person look at enclosure, interlock and eyewear.",
         ranges=ends,
         about=_ABOUT,
+    )
+
+
+def _class(typical: Values, head: Module, named: tuple[str, ...]) -> str:
+    """Begin the verdict: who, and the class of the bare head, or those that it may have."""
+    what = f"{tell(typical['optical_power'])} at {tell(head.wavelength, 5)}"
+    if named == ("4",):
+        return (
+            f"Everyone in the room: an open head of {what} has "
+            f"{tell(typical['times_limit'], 2)} times the power above which a laser is Class 4, "
+            "the highest class: eyes first, then skin, fire and smoke."
+        )
+    if len(named) == 1:
+        return f"Eyes first: an open head of {what} would be Class {named[0]} (IEC 60825-1)."
+    return (
+        f"Eyes at least: whether an open head of {what} is Class {' or '.join(named)} cannot be "
+        "told yet. Treat it as the highest of them, and have its power measured."
     )
 
 
@@ -319,10 +348,17 @@ def _reach(machine: Machine, drawn: Values, ends: Ends) -> str:
 
 def _eyewear(machine: Machine) -> tuple[str, ...]:
     """Say what speaks against the eyewear in the file, for the strongest head of its range."""
-    head = (machine.draw(DRAWS) if machine.ranges else machine).heads.laser
-    if machine.eyewear is None or head is None:
+    if machine.eyewear is None:
         return ()
-    return (f"The eyewear in the file. {filters.verdict(filters.suits(machine.eyewear, head))}",)
+    told = filters.verdict(filters.suits(machine.eyewear, _drawn(machine)))
+    return (f"The eyewear in the file. {told}",)
+
+
+def _drawn(machine: Machine) -> Module:
+    """Laser head over its range."""
+    head = (machine.draw(DRAWS) if machine.ranges else machine).heads.laser
+    assert head is not None
+    return head
 
 
 def _assumed(head: Module) -> tuple[str, ...]:
