@@ -10,7 +10,7 @@ from mathlib import units, words
 from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
 from mathlib.safety.cells import BLUEST, LONGEST, REDDEST, SHORTEST
-from mathlib.safety.corrections import EDGE, TARGETS, TIME, WAVELENGTH, within
+from mathlib.safety.corrections import EDGE, TIME, WAVELENGTH, one_of_targets, within
 from mathlib.units import Quantity
 from mathlib.words import Mistakes
 
@@ -94,8 +94,10 @@ def limiting_aperture(wavelength: Any, exposure_time: Any, target: str = "eye") 
     mistakes = Mistakes("Limiting aperture")
     wave = within(mistakes, WAVELENGTH, wavelength, BLUEST, REDDEST)
     time = within(mistakes, TIME, exposure_time, SHORTEST, LONGEST)
-    if target not in TARGETS:
-        mistakes.add(ValueRefused, f"target is {' or '.join(map(repr, TARGETS))}; got {target!r}.")
+    try:
+        one_of_targets(target)
+    except ValueRefused as fault:
+        mistakes.add(ValueRefused, str(fault))
     mistakes.stop()
     return words.result(_aperture(wave, time, target), units.container("mm"))
 

@@ -174,6 +174,12 @@ def by_law(who: str, edition: str) -> bool:
     return edition == LAW
 
 
+def one_of_targets(target: str) -> None:
+    """Refuse a target that the tables do not have."""
+    if target not in TARGETS:
+        raise ValueRefused(f"target is {' or '.join(map(repr, TARGETS))}; got {target!r}.")
+
+
 def _as_number(value: Any) -> Quantity:
     return words.result(value, units.container("1"))
 

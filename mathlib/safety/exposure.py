@@ -37,10 +37,10 @@ from mathlib.safety.corrections import (
     ANGLE,
     EDGE,
     LOWEST,
-    TARGETS,
     TIME,
     WAVELENGTH,
     by_law,
+    one_of_targets,
     rules,
     within,
 )
@@ -49,6 +49,7 @@ from mathlib.safety.corrections import photochemical_field as photochemical_fiel
 from mathlib.safety.corrections import pulse_factor as pulse_factor
 from mathlib.safety.corrections import source_factor as source_factor
 from mathlib.safety.corrections import thermal_time as thermal_time
+from mathlib.safety.durations import allowed_time as allowed_time
 from mathlib.safety.pulses import RULES, pulse_limits
 from mathlib.units import Quantity
 from mathlib.words import Mistakes, Word
@@ -326,7 +327,7 @@ def limit(
     who = "Limit of exposure"
     mistakes = Mistakes(who)
     law = False
-    for ready in (lambda: by_law(who, edition), lambda: _one_of("target", target, TARGETS)):
+    for ready in (lambda: by_law(who, edition), lambda: one_of_targets(target)):
         try:
             law = bool(ready()) or law
         except MathlibError as fault:
@@ -352,12 +353,6 @@ def limit(
         area,
     )
     return Limit(words.result(asked.over(lambda made, _, __: made), _IRRADIANCE), asked)
-
-
-def _one_of(word: str, value: str, options: tuple[str, ...]) -> None:
-    if value not in options:
-        told = " or ".join(map(repr, options))
-        raise ValueRefused(f"{word} is {told}; got {value!r}.")
 
 
 def _train(who: str, pulse: Pulse, time: Any) -> tuple[Any, Any]:

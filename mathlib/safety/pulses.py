@@ -14,6 +14,7 @@ import numpy as np
 
 from mathlib.safety.cells import Grid
 from mathlib.safety.corrections import (
+    EDGE,
     _pulse_factor,
     _pulses_as_one,
     _thermal_time,
@@ -83,7 +84,9 @@ def _repeated(
     together = _pulses_as_one(wave, thermal.law)
     within = pulses_in(np.minimum(together, time), duration, rate)
     within = np.where(duration <= together, within, 1.0)
-    lasting = np.where(within > 1.0, np.minimum(together, time), duration)
+    # one exposure from the first to the last of them, which the cells up to Ti cover
+    lasting = np.minimum(duration + (within - 1.0) / rate, together * (1 - 4 * EDGE))
+    lasting = np.where(within > 1.0, lasting, duration)
     held = time if thermal.law else np.minimum(time, _thermal_time(seen))
     groups = np.ceil(pulses_in(held, duration, rate) / within)
     single, cell = thermal.lowest(wave, lasting, angle)
