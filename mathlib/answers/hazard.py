@@ -28,7 +28,6 @@ _SPOKEN: Final = {
     "100_s": "in 100 s of watching",
     "day": "in a day of watching (30000 s)",
 }
-_TIMES: Final = 1001  # from a quarter of a second to a day, 1.2 % apart
 WATCHERS: Final = "1 m"  # from the work to the nearest eyes, where the file does not say
 
 _ABOUT = {
@@ -162,17 +161,14 @@ def watchers_at(machine: Machine) -> Quantity:
 
 
 def watching_time(head: Module, light: Quantity) -> Quantity:
-    """Time of looking, all looks added up, in which light reaches the limit for that time."""
-    seconds = np.geomspace(0.25, 3e4, _TIMES)
-    allowed = exposure.limit(filters.wavelengths(head)[:, None], Q(seconds, "s")).irradiance.to(
-        "W/m^2"
-    )
-    lowest = np.minimum.accumulate(np.min(allowed.magnitude, axis=0))
-    falls = np.asarray(light.to("W/m^2").magnitude)
-    within = np.searchsorted(
-        -lowest, -falls, side="right"
-    )  # how many times from the first allow it
-    return Q(np.where(within == 0, 0.0, seconds[np.maximum(within, 1) - 1])[()], "s")
+    """Time of looking, all looks added up, until light gets too much for eyes.
+
+    Judged at both ends of the head's band and wherever a limit is lowest within it.
+    """
+    worst = [each.wavelength.to("nm").magnitude for each in limits(head).values()]
+    waves = Q(np.unique([*filters.band(head), *worst]), "nm")
+    times = exposure.allowed_time(_across(light.to("W/m^2")), waves)
+    return units.quantity(np.min(times.magnitude, axis=-1)[()], times._units)
 
 
 def values(machine: Machine) -> Values:
@@ -223,9 +219,9 @@ def class_3b_limit(head: Module) -> Quantity:
     return units.quantity(float(np.min(each.magnitude)), each._units)
 
 
-def _across(power: Quantity) -> Quantity:
-    """Give powers a last axis, along which wavelengths go."""
-    return units.quantity(np.asarray(power.magnitude)[..., None], power._units)
+def _across(value: Quantity) -> Quantity:
+    """Give values a last axis, along which wavelengths go."""
+    return units.quantity(np.asarray(value.magnitude)[..., None], value._units)
 
 
 def classes_of(head: Module) -> tuple[str, ...]:
