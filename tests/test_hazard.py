@@ -296,8 +296,13 @@ class TestPlan:
         assert f"lens off\n{units.show(far, 3)}" in texts
         assert "eyes at 1 m" in texts
 
-    def test_words_do_not_overlap(self, machine):
-        figure = figures.draw("hazard", hazard.answer(machine), machine)
+    @pytest.mark.parametrize("power", ["1 mW", "0.1 W", "5.5 W", "100 W"])
+    @pytest.mark.parametrize("watchers", ["0.3 m", "1 m", "3 m"])
+    @pytest.mark.parametrize("light", ["450 nm", "10600 nm"])
+    def test_words_do_not_overlap(self, machine, power, watchers, light):
+        head = attrs.evolve(BLUE, optical_power=power, wavelength=light)
+        made = with_head(machine, head, room=Room(watchers=watchers))
+        figure = figures.draw("hazard", hazard.answer(made), made)
         figure.draw_without_rendering()
         boxes = [text.get_window_extent() for text in figure.axes[0].texts if text.get_text()]
         assert len(boxes) == 4

@@ -31,6 +31,7 @@ WAYS: Final = (
 )
 #: Exposures from long to short, so that the short lies on top.
 _TIMES: Final = (("100_s", style.ORANGE, 0.45), ("10_s", style.VERMILION, 0.75))
+_LABELS_FROM: Final = 1.35  # rings from the middle: nearer, labels would lie on each other
 _EYES_AT: Final = 168.0  # deg: where the watchers stand
 
 
@@ -98,7 +99,7 @@ class Plan:
             far, label = distances.get(f"{way}_100_s"), self.labels[way]
             label.set_text("" if far is None else f"{name}\n{tell(far)}")
             if far is not None:
-                at = radius(float(far.to("m").magnitude)) + 0.08
+                at = max(radius(float(far.to("m").magnitude)), _LABELS_FROM) + 0.08
                 label.set_position(
                     (at * np.cos(np.radians(turned)), at * np.sin(np.radians(turned)))
                 )
