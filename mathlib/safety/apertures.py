@@ -10,12 +10,12 @@ from mathlib import units, words
 from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
 from mathlib.safety.cells import BLUEST, LONGEST, REDDEST, SHORTEST
-from mathlib.safety.corrections import EDGE, TIME, WAVELENGTH, one_of_targets, within
+from mathlib.safety.corrections import TIME, WAVELENGTH, one_of_targets, reached, within
 from mathlib.units import Quantity
 from mathlib.words import Mistakes
 
 _PUPIL: Final = 7e-3  # m, 400 to 1400 nm: the widest pupil
-_FINE: Final = 1e-3  # m, below 400 nm, and beyond 1400 nm for a short time
+_FINE: Final = 1e-3  # m, below 400 nm, and beyond 1400 nm up to 0.35 s
 _SKIN: Final = 3.5e-3  # m
 _COARSE: Final = 11e-3  # m, beyond 0.1 mm
 _VISIBLE_FROM, _CORNEA_FROM, _COARSE_FROM = 400e-9, 1400e-9, 1e-4  # m
@@ -103,12 +103,11 @@ def limiting_aperture(wavelength: Any, exposure_time: Any, target: str = "eye") 
 
 
 def _aperture(wave: Any, time: Any, target: str) -> Any:
-    coarse = wave >= _COARSE_FROM * (1 - EDGE)
+    wave, time = np.broadcast_arrays(wave, time)
+    coarse = reached(wave, _COARSE_FROM)
     if target == "skin":
-        return np.where(coarse, _COARSE, _SKIN) + 0.0 * time
-    grown = _GROWTH * np.clip(time, _GROWS_FROM, _GROWS_TO) ** _POWER
-    grown = np.where(time <= _GROWS_FROM, _FINE, np.where(time >= _GROWS_TO, _SKIN, grown))
-    visible = wave >= _VISIBLE_FROM * (1 - EDGE)
-    cornea = wave >= _CORNEA_FROM * (1 - EDGE)
-    near = np.where(visible, _PUPIL, _FINE)
-    return np.where(coarse, _COARSE, np.where(cornea, grown, near))
+        return np.where(coarse, _COARSE, _SKIN)
+    grown = np.where(time <= _GROWS_FROM, _FINE, _GROWTH * time**_POWER)
+    grown = np.where(reached(time, _GROWS_TO), _SKIN, grown)
+    near = np.where(reached(wave, _VISIBLE_FROM), _PUPIL, _FINE)
+    return np.where(coarse, _COARSE, np.where(reached(wave, _CORNEA_FROM), grown, near))

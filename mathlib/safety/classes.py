@@ -17,7 +17,7 @@ from mathlib.formula import Example, Formula
 from mathlib.safety import wording
 from mathlib.safety.apertures import limiting_aperture
 from mathlib.safety.cells import BLUEST, CONFIDENCES, LONGEST, REDDEST, Printed, as_printed
-from mathlib.safety.corrections import EDGE, WAVELENGTH, band, curves, within
+from mathlib.safety.corrections import EDGE, WAVELENGTH, band, curves, holds, within
 from mathlib.units import Quantity
 from mathlib.words import Mistakes, Word
 
@@ -159,10 +159,9 @@ def _read(
 
 
 def _usual(name: str, wave: Any) -> Any:
-    low, high = (end * (1 - EDGE) for end in _VISIBLE)
     usual = np.where(wave > _VISIBLE[0] * (1 + EDGE), _CHANCE, _DAY)
     if name in ("2", "2M", "3R"):
-        usual = np.where((wave >= low) & (wave < high), _BLINK, usual)
+        usual = np.where(holds(_VISIBLE, wave), _BLINK, usual)
     return usual
 
 
@@ -174,7 +173,7 @@ def _limit(name: str, wave: Any, time: Any, edition: str) -> tuple[Any, Any]:
     for line in lines():
         if line.laser_class != name.removesuffix("M"):
             continue
-        on = _holds(line.wavelengths, wave, REDDEST) & _holds(line.times, time, LONGEST)
+        on = holds(line.wavelengths, wave, REDDEST) & holds(line.times, time, LONGEST)
         value = _value(line.printed, wave, time, edition)
         lower = on & (value < made)
         made = np.where(lower, value, made)
@@ -185,17 +184,12 @@ def _limit(name: str, wave: Any, time: Any, edition: str) -> tuple[Any, Any]:
     return made, sure
 
 
-def _holds(ends: tuple[float, float], value: Any, closed: float) -> Any:
-    low, high = ends
-    return (value >= low * (1 - EDGE)) & (value < high * (1 + EDGE if high >= closed else 1 - EDGE))
-
-
 def _value(printed: Printed, wave: Any, time: Any, edition: str) -> Any:
-    made = printed.coefficient * np.ones_like(wave)
+    made = np.full(wave.shape, printed.coefficient)
     wanted = "2006/25/EC" if edition == "IEC 2007" else "IEC 2014"
     for curve in curves():
         if curve.factor in printed.factors and wanted in curve.editions:
-            made = np.where(_holds(curve.band, wave, REDDEST), made * curve.at(wave), made)
+            made = np.where(holds(curve.band, wave, REDDEST), made * curve.at(wave), made)
     if printed.unit == "J":
         return made / time
     if printed.unit == "W/m^2":

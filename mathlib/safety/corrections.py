@@ -46,8 +46,19 @@ class Curve(NamedTuple):
     def at(self, wavelength: Any) -> Any:
         """Value at wavelengths in metres; beyond the band that of its end."""
         if self.decades == 0.0:
-            return self.plus + 0.0 * wavelength
+            return np.full(np.shape(wavelength), self.plus)
         return self.plus + 10.0 ** (self.decades * (np.clip(wavelength, *self.band) - self.start))
+
+
+def reached(value: Any, edge: float) -> Any:
+    """Tell whether values have reached an edge, but for the last digits of their conversion."""
+    return value > edge * (1 - EDGE)
+
+
+def holds(ends: tuple[float, float], value: Any, closed: float = np.inf) -> Any:
+    """Tell whether values lie within a band; its upper end only where that is ``closed``."""
+    inside = reached(value, ends[0])
+    return inside if ends[1] == closed else inside & ~reached(value, ends[1])
 
 
 def number(row: Row, word: str, absent: float = 0.0) -> float:
@@ -115,7 +126,7 @@ def within(mistakes: Mistakes, word: Word, value: Any, low: float, high: float) 
 def _largest_angle(time: Any, law: bool) -> Any:
     most, settled = (_rule("largest source angle, long", w) for w in ("angle", "time"))
     if law:
-        return most + 0.0 * time
+        return np.full(np.shape(time), most)
     least = _rule("largest source angle, short", "angle")
     return np.clip(most * np.sqrt(time / settled), least, most)
 
@@ -135,12 +146,11 @@ def _thermal_time(angle: Any) -> Any:
 def _pulses_as_one(wavelength: Any, law: bool) -> Any:
     """Time within which pulses count as one; 0 where the rule of repeated pulses is not used."""
     edition = LAW if law else EDITIONS[0]
-    time = 0.0 * wavelength
+    time = np.zeros(np.shape(wavelength))
     for row in rules().values():
         if row.name.startswith("pulses as one") and edition in row.texts["editions"]:
-            low, high = band(row, "wavelength")
-            within = (wavelength >= low * (1 - EDGE)) & (wavelength < high * (1 - EDGE))
-            time = np.where(within, number(row, "time"), time)
+            inside = holds(band(row, "wavelength"), wavelength)
+            time = np.where(inside, number(row, "time"), time)
     return time
 
 
@@ -221,9 +231,7 @@ def factor(name: str, wavelength: Any, edition: str = LOWEST) -> Quantity:
     wave = words.read_words(who, (WAVELENGTH,), {"wavelength": wavelength})["wavelength"]
     made = np.full(np.shape(wave), np.nan)
     for curve in bands:
-        low, high = curve.band
-        within = (wave >= low * (1 - EDGE)) & (wave < high * (1 - EDGE))
-        made = np.where(within, curve.at(wave), made)
+        made = np.where(holds(curve.band, wave), curve.at(wave), made)
     if np.any(np.isnan(made)):
         low, high = (f(c.band[i] for c in bands) * 1e9 for i, f in enumerate((min, max)))
         raise ValueRefused(
