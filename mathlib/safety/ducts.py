@@ -333,7 +333,7 @@ def nozzle_air(
     Examples
     --------
     >>> print(nozzle_air(nozzle_diameter="1.5 mm", supply_pressure="2 bar"))
-    41.56 L/min
+    41.56 l/min
 
     """
     if np.any(np.asarray(supply_pressure) <= np.asarray(room_pressure)):
@@ -354,6 +354,7 @@ def nozzle_air(
     for formula, here in ((choked_air, sound), (unchoked_air, ~sound)):
         if np.any(here):
             told = zip(given.items(), every, strict=True)
+            inputs: dict[str, Any]
             inputs = {word: Q(value[here], unit) for (word, (_, unit)), value in told}
             flow[here] = formula(**inputs).to("m^3/s").magnitude
     return flow[()]
