@@ -6,7 +6,7 @@ import csv
 import hashlib
 import io
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
@@ -22,7 +22,7 @@ _ABOUT: Final = ("name", "pair", "kind", "source", "checked", "note")
 
 @dataclass(frozen=True)
 class Row:
-    """One row: its name, its values by column, and where they come from."""
+    """One row: its name, its values and texts by column, and where they come from."""
 
     name: str
     values: dict[str, Quantity | Range]
@@ -31,6 +31,7 @@ class Row:
     checked: str
     pair: str = ""
     note: str = ""
+    texts: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def read(name: str) -> Table:
     """Read ``data/<name>.csv``.
 
     A cell is a number in the unit of its column's head, or ``low..typical..high``; an empty
-    cell is a value that nobody stated.
+    cell is a value that nobody stated. Under a head that ends in ``[text]`` a cell is a text.
 
     Raises
     ------
@@ -95,8 +96,12 @@ def _read(path: Path, _changed: int) -> Table:
             mistakes.append(f"{where}: kind is one of {', '.join(KINDS)}.")
             continue
         values: dict[str, Quantity | Range] = {}
+        texts: dict[str, str] = {}
         for (word, _, unit), cell in zip(columns, cells, strict=True):
             if word in _ABOUT or not cell.strip():
+                continue
+            if unit == "text]":
+                texts[word] = cell.strip()
                 continue
             try:
                 values[word] = _cell(cell, unit.rstrip("]"), about)
@@ -104,7 +109,7 @@ def _read(path: Path, _changed: int) -> Table:
                 mistakes.append(f"{where}: {word}: {fault}")
         if about["name"] in rows:
             mistakes.append(f"{where}: a second row {about['name']!r}.")
-        rows[about["name"]] = Row(values=values, **about)
+        rows[about["name"]] = Row(values=values, texts=texts, **about)
     if mistakes:
         raise TableError("\n".join(mistakes))
     return Table(path.name, hashlib.sha256(raw).hexdigest(), rows)

@@ -39,6 +39,14 @@ def test_a_table_is_read(folder: Path) -> None:
     assert found["b"].note == "x"
 
 
+def test_a_column_may_hold_texts(folder: Path) -> None:
+    head = "name,colour [text],width [mm],kind,source,checked\n"
+    write(folder, head + "a, 18 t^0.75 J ,9,estimate,book,2026\nb,,9,estimate,book,2026\n")
+    rows = tables.read("trial").rows
+    assert [row.texts for row in rows.values()] == [{"colour": "18 t^0.75 J"}, {}]
+    assert list(rows["a"].values) == ["width"]
+
+
 def test_a_cell_may_hold_a_line_break(folder: Path) -> None:
     write(folder, HEAD + 'a,9,1,estimate,"a book,\npage 5",2026,\nb,9,x,measured,me,2026,\n')
     with pytest.raises(TableError, match=r"trial\.csv, line 4: force: 'x' is neither"):
