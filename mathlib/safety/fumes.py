@@ -16,12 +16,9 @@ from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
 from mathlib.materials import Material
 from mathlib.ranges import Range
+from mathlib.safety import wording
 from mathlib.units import Q, Quantity
 
-PREVAIL: Final = (
-    "Local codes and your national list of limits prevail over this page, and so does a qualified "
-    "person for occupational hygiene: ask one before the first cut."
-)
 #: Particles in the room still rose for this long after lids had been opened.
 PARTICLES_RISE: Final = "20 min"
 PARTICLES_SOURCE: Final = "Munoz et al. 2023, laser cutting of acrylic, as reported"
@@ -251,7 +248,8 @@ def wait_before_opening(
     sentence = (
         "Keep the extraction running and the lid closed for this long, then open it and stand "
         f"back: particles in the room still rose for {PARTICLES_RISE} after lids had been opened "
-        f"({PARTICLES_SOURCE}). The time clears what the cut left, not what glows on. {PREVAIL}"
+        f"({PARTICLES_SOURCE}). The time clears what the cut left, not what "
+        f"glows on. {wording.SMOKE}"
     )
     return Wait(gases, particles, gases.to("min") + particles, sentence)
 
@@ -305,7 +303,7 @@ class Hazards:
     extraction: tuple[str, ...]
     care: tuple[str, ...]
     source: str
-    prevail: str = PREVAIL
+    prevail: str = wording.SMOKE
 
     def table(self) -> list[tuple[str, str, str]]:
         """Rows of product, limits to quote, and what it does."""
