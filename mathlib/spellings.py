@@ -33,7 +33,8 @@ _PLAIN: Final = {
     "°C": "degree_Celsius", "degF": "degree_Fahrenheit", "°F": "degree_Fahrenheit",
     "delta_degC": "delta_degree_Celsius", "delta_degF": "delta_degree_Fahrenheit",
     "%": "percent", "ppm": "ppm", "dB": "decibel", "mol": "mole", "T": "tesla", "mT": "millitesla",
-    "inAq": "inch_of_water", "mmAq": "millimeter_of_water", "dioptre": "diopter", "sr": "steradian", "gn": "standard_gravity",
+    "inAq": "inch_of_water", "mmAq": "millimeter_of_water", "dioptre": "diopter",
+    "sr": "steradian", "gn": "standard_gravity",
 }  # fmt: skip
 GLUED: Final[dict[str, str]] = {
     "Nm": "N*m", "Ncm": "N*cm", "Nmm": "N*mm", "mNm": "mN*m", "uNm": "uN*m", "kNm": "kN*m",

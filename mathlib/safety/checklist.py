@@ -129,7 +129,7 @@ def build(parts: Iterable[str], name: str = "a build") -> Checklist:
     Examples
     --------
     >>> [title for title, _ in build(["pen"]).groups][:3]
-    ['Enclosure', 'Interlock and what the controller may do', 'Stop, key, lamp, signs']
+    ['Enclosure and covers', 'Interlock and what the controller may do', 'Stop and warning']
 
     """
     has = frozenset(parts)
