@@ -20,6 +20,9 @@ BLUE = Module(
     optical_power="5 W", wavelength="455 nm", wavelength_tolerance="5 nm", focal_length="30 mm",
     beam_diameter="4 mm",
 )  # fmt: skip
+EDGE = Module(
+    optical_power="1 W", wavelength="1400 nm", wavelength_tolerance="10 nm", focal_length="30 mm"
+)
 GOOD = Filter(low="400 nm", high="480 nm", density=6, scale=7)
 
 
@@ -131,6 +134,12 @@ class TestScaleNumbers:
         with pytest.raises(error, match=told):
             marks.scale_number(**right | words)
 
+    def test_one_wavelength_outside_is_enough_to_refuse(self) -> None:
+        with pytest.raises(ValueRefused, match="from 180 nm to 1 mm"):
+            marks.withstood(scale=4, wavelength=Q([450.0, 170.0], "nm"))
+        with pytest.raises(ValueRefused, match="light that eyes see well"):
+            marks.alignment_number(power="1 mW", wavelength=Q([633.0, 455.0], "nm"))
+
     def test_ends_of_the_standard_are_inside(self) -> None:
         for light in ("180 nm", "1 mm"):
             marks.scale_number(level="1 W/m^2", wavelength=light, mode="D")
@@ -210,6 +219,14 @@ class TestSuits:
         (reason,) = suits(GOOD, vague)
         assert "tolerance is not stated" in reason
 
+    def test_without_a_tolerance_only_the_nominal_wavelength_is_judged(self) -> None:
+        vague = Module(optical_power="5 W", wavelength="455 nm", focal_length="30 mm")
+        assert filters.band(vague) == (455.0, 455.0)
+
+    def test_a_density_that_just_reaches_the_limit_has_no_reason_against_it(self) -> None:
+        just = max(float(filters.needed_density(BLUE, time)) for time in filters.EXPOSURES)
+        assert suits(Filter(low="400 nm", high="480 nm", density=just, scale=7), BLUE) == []
+
     def test_density_must_reach_the_limits_for_an_accident_and_for_the_day(self) -> None:
         # 5 W through 7 mm: 129922 W/m^2; over 10 W/m^2 (10 s) 4.114; over the 1 W/m^2 that
         # stands for 450 nm from 100 s on 5.114.
@@ -263,6 +280,34 @@ class TestSuits:
         more = Module(optical_power="8 W", wavelength="455 nm", focal_length="30 mm")
         assert filters.needed_scale(more).magnitude == 7
 
+    @pytest.mark.parametrize(
+        ("power", "diameter", "number"),
+        # 4 mm at 1/e^2 is 2.828 mm: times 4e6 / pi * 2.828**-0.3 = 9.32e5 for each watt: 9.69e6
+        # at 10.4 W and 1.07e7 at 11.5 W. Of several widths the narrowest counts.
+        [(10.4, 4.0, 6), (11.5, 4.0, 7), (11.5, [12.0, 4.0], 7), (11.5, 12.0, 6)],
+    )
+    def test_the_narrowest_width_at_1_over_e_counts(
+        self, power: float, diameter: Any, number: int
+    ) -> None:
+        head = Module(
+            optical_power=Q(power, "W"), wavelength="455 nm", focal_length="30 mm",
+            beam_diameter=Q(diameter, "mm"),
+        )  # fmt: skip
+        assert filters.needed_scale(head).magnitude == number
+
+    def test_a_laser_on_the_edge_of_two_bands_needs_the_higher_number(self) -> None:
+        # 1 W over 1 mm are 1.27e6 W/m^2: LB6 up to 1400 nm, LB4 above.
+        assert filters.needed_scale(EDGE).magnitude == 6
+
+    def test_the_highest_number_that_is_marked(self) -> None:
+        # 1 W over 1 mm at 300 nm: LB10 withstands 1e7 W/m^2 there.
+        deep = Module(
+            optical_power="1 W", wavelength="300 nm", wavelength_tolerance="1 nm",
+            focal_length="30 mm",
+        )  # fmt: skip
+        (reason,) = suits(Filter(low="200 nm", high="400 nm", density=20, scale=9), deep)
+        assert reason == ("It takes LB10 to withstand the bare beam for 5 s; it is marked LB9.")
+
     def test_a_beam_that_nothing_is_marked_for(self) -> None:
         furnace = Module(
             optical_power="100 kW", wavelength="300 nm", wavelength_tolerance="1 nm",
@@ -304,6 +349,12 @@ class TestWindow:
         bare = Filter(low="400 nm", high="480 nm", density=6)
         (reason,) = filters.against_window(bare, BLUE, "10 W/m^2", "5 s")
         assert "No scale number" in reason
+
+    def test_on_the_edge_of_two_bands_the_weaker_counts(self) -> None:
+        # LB4 withstands 1e5 W/m^2 up to 1400 nm and 1e7 above.
+        pane = Filter(low="1300 nm", high="1500 nm", density=10, scale=4)
+        (reason,) = filters.against_window(pane, EDGE, "1e6 W/m^2", "1 s")
+        assert "may burn through" in reason
 
     def test_density_for_the_light_that_falls_on_it(self) -> None:
         # 100 W/m^2 against 1 W/m^2 for the day: 2. Of a parked beam no more than all its 5 W
