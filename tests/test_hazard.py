@@ -219,6 +219,27 @@ class TestClass:
         assert number(found, "class_3b_limit", "W") == 0.5
 
 
+class TestSmoke:
+    def told(self, machine, material):
+        job = attrs.evolve(machine.typical().job, material=material)
+        return hazard.answer(with_head(machine, BLUE, job=job))
+
+    def test_a_material_that_is_never_to_be_processed_comes_first(self, machine):
+        assert self.told(machine, "vinyl").verdict.startswith("Never process PVC")
+
+    def test_what_the_material_asks_stands_among_the_cautions(self, machine):
+        found = self.told(machine, "birch plywood")
+        assert any("only with extraction outdoors" in text for text in found.warnings)
+        assert found.verdict.startswith("Everyone in the room")
+
+    def test_a_name_that_may_be_misspelt_says_so(self, machine):
+        assert any("mdff" in text.lower() for text in self.told(machine, "MDFF").warnings)
+
+    def test_without_a_material_nothing_is_said_of_one(self, machine):
+        bare = self.told(machine, "")
+        assert len(self.told(machine, "birch plywood").warnings) > len(bare.warnings)
+
+
 class TestEyewear:
     def told(self, machine, eyewear):
         found = hazard.answer(with_head(machine, BLUE, eyewear=eyewear))

@@ -10,9 +10,10 @@ import numpy as np
 
 from mathlib import tables, units
 from mathlib.answers import DRAWS, Answer, Values, evaluate, sources_of, tell
+from mathlib.errors import MathlibError
 from mathlib.laser import beams
 from mathlib.ranges import Range
-from mathlib.safety import classes, distances, exposure, filters, wording
+from mathlib.safety import cautions, classes, distances, exposure, filters, fumes, wording
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -48,42 +49,6 @@ for _end, _told in _SPOKEN.items():
         f"lens_on_{_end}": f"from the focus along a mirrored beam, until under the limit {_told}",
         f"lens_off_{_end}": f"along the beam without its lens, until under the limit {_told}",
     }
-
-_MOVING = (
-    "The head starts by itself: keep fingers, hair and sleeves out, and put an emergency stop "
-    "within reach that takes away motion and tool power."
-)
-_LASER = (
-    "The beam, and its reflections from metal, wet slate or the nozzle, can blind before anyone "
-    "blinks. Enclose it; keep everyone else out of the line of sight; wear eyewear rated for this "
-    "wavelength and power for the accidental hit, never to stare; watch by camera.",
-    "It can set the work alight: never leave it running unattended, keep an extinguisher and a "
-    "fire blanket at hand, and watch the tray for embers for half an hour after.",
-    "Smoke is poisonous: extract it outdoors. Never process PVC, vinyl, fluoropolymers, ABS, "
-    "polycarbonate, chrome-tanned or unknown leather, or anything whose data sheet you lack.",
-    "A floating control input can fire the beam at power-up, and a hung controller stands still "
-    "with the beam on: pull the input down, put a hardware enable in series, and keep the key off "
-    "while hands are inside.",
-    "No open beam at a meetup: show a video, or the pen.",
-)
-_DISTANCES = (
-    "No distance here is one to stand at: each holds for one exposure and one limit, for naked "
-    "eyes, and for this beam. Binoculars or a telescope send up to fifty times the light into an "
-    "eye.",
-    "No credit is taken for the width of the spot, the reflectance of the work (all light comes "
-    "back) or the kind of metal. The lens-off distance is the one that counts when a lens cracks, "
-    "falls out or is turned, or when a mirror is knocked.",
-    wording.TABLE_TO_CHECK,
-)
-_TUBE = (
-    "A gas tube's supply stores a lethal charge at tens of kilovolts: interlock it, bond it, and "
-    "leave work on it to a qualified person.",
-)
-_FOOTNOTE: Final = (
-    "Footnote: for visible light a limit for 0.25 s is often quoted, {limit} here. No distance on "
-    f"this page uses it. {wording.BLINK}"
-)
-
 
 Ends = dict[str, tuple[Quantity, Quantity]]
 
@@ -238,16 +203,17 @@ def answer(machine: Machine) -> Answer:
     """
     typical, drawn, ends = evaluate(machine, values)
     head = machine.heads.laser
-    warnings = [_MOVING]
+    warnings = [cautions.MOVING]
     if machine.heads.knife is not None:
-        warnings.append("A drag knife cuts fingers as well as card: park it covered.")
+        warnings.append(cautions.KNIFE)
     if head is None:
         verdict = "No laser in this file: moving parts, a blade and the mains remain."
         decided, certain = "the heads in the file", True
     else:
         named = classes_of(_drawn(machine))
         certain = len(named) == 1
-        verdict = f"{_class(typical, head, named)} {_reach(machine, drawn, ends)}"
+        smoke, banned = _smoke(machine)
+        verdict = f"{banned}{_class(typical, head, named)} {_reach(machine, drawn, ends)}"
         if named[-1] == "4":
             verdict += (
                 " No distance in this room is far enough by itself: enclose the beam and watch by "
@@ -259,11 +225,17 @@ def answer(machine: Machine) -> Answer:
             f"watch all day, {tell(longest.irradiance)} at {tell(longest.wavelength)} "
             f"({longest.mechanism}; {longest.edition}, confidence {longest.confidence})"
         )
-        warnings += [*_eyewear(machine), *_DISTANCES, *_assumed(head), *_LASER]
+        warnings += [
+            *_eyewear(machine),
+            *cautions.DISTANCES,
+            *_assumed(head),
+            *smoke,
+            *cautions.LASER,
+        ]
         if _is_far_infrared(head.wavelength):
-            warnings += _TUBE
+            warnings += cautions.TUBE
         elif 400 <= float(np.median(head.wavelength.to("nm").magnitude)) <= 700:
-            warnings.append(_FOOTNOTE.format(limit=tell(limit(head, "0.25 s").irradiance)))
+            warnings.append(cautions.FOOTNOTE.format(limit=tell(limit(head, "0.25 s").irradiance)))
     return Answer(
         asked="Who could be hurt?",
         values=typical,
@@ -355,6 +327,18 @@ def _drawn(machine: Machine) -> Module:
     head = (machine.draw(DRAWS) if machine.ranges else machine).heads.laser
     assert head is not None
     return head
+
+
+def _smoke(machine: Machine) -> tuple[tuple[str, ...], str]:
+    """Cautions for the job's material, and how the verdict begins where it must not be worked."""
+    name = machine.job.material
+    if not name:
+        return (), ""
+    try:
+        told = fumes.hazards(name)
+    except MathlibError as fault:
+        return (str(fault),), ""
+    return (told.verdict, *told.care), f"{told.verdict} " if told.group == "never" else ""
 
 
 def _assumed(head: Module) -> tuple[str, ...]:
