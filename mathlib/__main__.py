@@ -59,6 +59,19 @@ def parser() -> Parser:
     check.add_argument("file", type=Path, metavar="FILE", help="a machine file")
     check.set_defaults(run=run_check)
 
+    checklist = commands.add_parser("checklist", help="write what to look at before a first beam")
+    checklist.add_argument("file", nargs="?", type=Path, metavar="FILE", help="a machine file")
+    checklist.add_argument("--meetup", action="store_true", help="add what a public meetup asks")
+    checklist.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        default=Path("records"),
+        metavar="DIR",
+        help="folder for the HTML file (records, here)",
+    )
+    checklist.set_defaults(run=run_checklist)
+
     new = commands.add_parser("new", help="write a machine file to start from")
     new.add_argument("file", type=Path, metavar="FILE", help="must not exist yet")
     new.set_defaults(run=run_new)
@@ -87,6 +100,22 @@ def run_record(told: argparse.Namespace) -> None:
     files.write_whole(written)
     print(plain.write(made))
     print("\n".join(f"Written: {path}" for path in written))
+
+
+def run_checklist(told: argparse.Namespace) -> None:
+    """Write the checklist as HTML, and print it."""
+    import datetime
+
+    from mathlib import machine
+    from mathlib.record import files, page
+    from mathlib.safety import checklist
+
+    opened = machine.load(told.file or machine.default_path())
+    made = checklist.for_machine(opened, told.meetup)
+    folder = files.folder(told.output)
+    path = folder / f"checklist_{opened.path.stem}{'_meetup' if told.meetup else ''}.html"
+    files.write_whole({path: page.checklist(made, opened, datetime.date.today())})
+    print(f"{made!r}\nWritten: {path}")
 
 
 def run_check(told: argparse.Namespace) -> None:

@@ -36,9 +36,9 @@ def quantity(unit: str, about: str, sign: str = "positive", default: str | None 
     return _field(unit, about, sign, **({} if default is None else {"default": default}))
 
 
-def optional(unit: str, about: str, sign: str = "positive") -> Any:
-    """Field with a unit that may stay None."""
-    return _field(unit, about, sign, default=None)
+def optional(unit: str, about: str, sign: str = "positive", converter: Any = None) -> Any:
+    """Field with a unit that may stay None; a converter tidies what was given first."""
+    return _field(unit, about, sign, default=None, converter=converter)
 
 
 def choice(options: tuple[str, ...], about: str, default: str | None = None) -> Any:

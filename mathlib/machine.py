@@ -40,6 +40,7 @@ from mathlib.motion.squareness import SquareTest
 from mathlib.motion.steppers import Motor
 from mathlib.motion.wiring import Wiring
 from mathlib.ranges import Range
+from mathlib.safety.filters import Filter
 from mathlib.units import Q, Quantity
 from mathlib.units import quantity as quantity_of
 
@@ -80,6 +81,13 @@ class Knife:
 
 
 @record
+class Room:
+    """Where people are while the machine works."""
+
+    watchers: Quantity = quantity("m", "from the work to the nearest eyes")
+
+
+@record
 class Heads:
     """The heads that the motion system carries, one at a time."""
 
@@ -105,6 +113,8 @@ SECTIONS: Final[dict[str, Section]] = {
     "pull_test": Section(PullTest, required=False),
     "wiring": Section(Wiring, required=False),
     "mount": Section(Mount, required=False),
+    "eyewear": Section(Filter, required=False),
+    "room": Section(Room, required=False),
     "heads.laser": Section(Module, "lasers", required=False),
     "heads.pen": Section(Pen, required=False),
     "heads.knife": Section(Knife, required=False),
@@ -135,6 +145,8 @@ class Machine:
     pull_test: PullTest | None
     wiring: Wiring
     mount: Mount
+    eyewear: Filter | None
+    room: Room | None
     heads: Heads
     ranges: dict[str, Range]
     contents: Contents

@@ -33,7 +33,8 @@ _PLAIN: Final = {
     "°C": "degree_Celsius", "degF": "degree_Fahrenheit", "°F": "degree_Fahrenheit",
     "delta_degC": "delta_degree_Celsius", "delta_degF": "delta_degree_Fahrenheit",
     "%": "percent", "ppm": "ppm", "dB": "decibel", "mol": "mole", "T": "tesla", "mT": "millitesla",
-    "dioptre": "diopter", "sr": "steradian", "gn": "standard_gravity",
+    "inAq": "inch_of_water", "mmAq": "millimeter_of_water", "dioptre": "diopter",
+    "sr": "steradian", "gn": "standard_gravity",
 }  # fmt: skip
 GLUED: Final[dict[str, str]] = {
     "Nm": "N*m", "Ncm": "N*cm", "Nmm": "N*mm", "mNm": "mN*m", "uNm": "uN*m", "kNm": "kN*m",
@@ -117,7 +118,7 @@ def powers_of(text: str) -> dict[str, int]:
     """
     if not isinstance(text, str):
         raise TextRefused(f'a unit is a text such as "mm"; got {text!r}.')
-    plain = text.strip().translate(ODD).translate(SUPERSCRIPTS)
+    plain = text.strip().translate(ODD).translate(SUPERSCRIPTS).replace("H2O", "Aq")
     if len(plain) > _LONGEST:
         raise TextRefused(f"a unit has at most {_LONGEST} characters; got {len(plain)}.")
     return {} if plain in ("1", "") else _product(plain, plain)

@@ -31,6 +31,8 @@ registry: Final[Any] = pint.UnitRegistry()
 registry.define("step = []")
 registry.define("rev = turn")
 registry.define("diopter = 1 / meter = dioptre")
+registry.define("millimeter_of_water = 9.80665 pascal = mmH2O")
+registry.define("inch_of_water = 25.4 millimeter_of_water = inH2O")
 registry.formatter.default_format = ".4g~P"
 registry.formatter.default_sort_func = lambda items, _registry: items  # N·m stays N·m
 pint.set_application_registry(registry)  # type: ignore[no-untyped-call]

@@ -9,7 +9,6 @@ those who call ``survivors``.
 from __future__ import annotations
 
 import ast
-import copy
 import importlib.abc
 import importlib.util
 import os
@@ -130,7 +129,7 @@ def mutants(source: str) -> Iterator[Mutant]:
     lines = source.splitlines()
     for node in list(_walk(tree)):
         for change in _changes(node):
-            old = copy.copy(getattr(change.node, change.field))
+            old = getattr(change.node, change.field)
             setattr(change.node, change.field, change.new)
             text = ast.unparse(ast.fix_missing_locations(tree))
             setattr(change.node, change.field, old)

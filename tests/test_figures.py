@@ -158,9 +158,9 @@ def test_the_friction_square_has_the_width_of_the_band(drawn, asked):
 def test_every_figure_names_its_units_and_can_be_read(name, drawn):
     figure = drawn[name]
     labels = [figure.axes[0].get_xlabel()]
-    if name not in ("motor", "budget", "power", "leads"):  # whose other axis has names
+    if name not in ("motor", "budget", "power", "leads", "hazard"):  # whose other axis has names
         labels.append(figure.axes[0].get_ylabel())
-    assert all(re.search(r"in (mm²?|µm|N·m|W|J/mm²)(?!\w)", label) for label in labels)
+    assert all(re.search(r"in (m|mm²?|µm|N·m|W|J/mm²)(?!\w)", label) for label in labels)
     assert figure.get_suptitle()
     shown = [text for text in figure.findobj(Text) if text.get_text().strip()]
     assert min(text.get_fontsize() for text in shown) >= 11
@@ -175,6 +175,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "budget": (),
         "ringing": ("first_frequency_centre",),
         "spot": ("spot_diameter", "diameter_at_faces"),
+        "hazard": (),
         "square": ("skew_allowed",),
         "belt": (),
         "step": (),
@@ -217,8 +218,8 @@ def test_svg_is_the_same_each_time(asked):
 
 
 def test_an_answer_without_a_picture_is_refused(asked):
-    with pytest.raises(ValueRefused, match="There is no picture of 'hazard'; there are step, "):
-        figures.draw("hazard", asked["step"], load(TAGMAKER))
+    with pytest.raises(ValueRefused, match="There is no picture of 'energy'; there are step, "):
+        figures.draw("energy", asked["step"], load(TAGMAKER))
 
 
 def test_the_torque_curves_meet_the_demand_where_the_answer_says(drawn, asked):

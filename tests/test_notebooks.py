@@ -40,6 +40,7 @@ SYMBOLS = {
     "04_is_it_square.ipynb": ("g", "w", "h", "d1", "d2"),
     "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
+    "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
 }
 #: Pages that cannot be without a laser head.
 LASER = [FOLDER / "08_how_much_energy_lands.ipynb"]
@@ -209,7 +210,7 @@ class TestQuestion:
 
     def test_formula_cells_hold_a_name_only(self, path):
         sources = [cell.source for cell in code_of(path)]
-        assert [s for s in sources if re.fullmatch(r"(motion|laser)\.[a-z_.]+", s)]
+        assert [s for s in sources if re.fullmatch(r"(motion|laser|safety)\.[a-z_.]+", s)]
         assert "\\frac" not in prose_of(path)
 
     def test_exercises_start_empty_and_have_folded_hints_and_solutions(self, path):
@@ -361,16 +362,17 @@ class TestExercises:
         assert getattr(found, "magnitude", found) == pytest.approx(expected, rel=1e-3)
 
 
-STEP, BELT, SQUARE, POWER = (
+STEP, BELT, SQUARE, POWER, HURT, ENERGY = (
     FOLDER / f"{name}.ipynb"
     for name in (
         "01_how_far_is_one_step",
         "03_how_tight_is_a_belt",
         "04_is_it_square",
         "14_power_and_wiring",
+        "12_who_could_be_hurt",
+        "08_how_much_energy_lands",
     )
 )
-ENERGY = FOLDER / "08_how_much_energy_lands.ipynb"
 ANSWERS = {
     # 30000 / 200 / sqrt(2) = 106.07 mm/s; one rounding, not a hundred; 18 * 222 / 200 = 19.98
     STEP: (('"106.07 mm/s"', "25", "20"), ('"150 mm/s"', "2500", "18")),
@@ -382,6 +384,9 @@ ANSWERS = {
     POWER: (("75", '"0.356 m"', '"4 A"'), ("50", '"0.71 m"', '"6.3 A"')),
     # 4 W / (0.4 J/mm2 * 0.1 mm) = 100 mm/s; 0.1^2 / (20 kHz * 20 us) = 0.025; 150 / 25.4 = 5.9055
     ENERGY: (('"100 mm/s"', "0.025", "5.9"), ('"1 mm/s"', "0.1", "1")),
+    # 20 / (4 / sqrt 2) * sqrt(20 / pi) = 17.84 m; 5 W over 38.485 mm^2 and 10 W/m^2 is a ratio
+    # of 12992, log 4.1137; 5 / (pi / 4) = 6.366 W/m^2, 100 * 10^0.1 J/m^2 over it 19.77 s
+    HURT: (('"17.84 m"', "4.11", '"19.77 s"'), ('"12.6 m"', "3.7", '"15.7 s"')),
 }
 #: What the folded solutions of each page give, by the arithmetic above.
 SOLVED = {
@@ -390,6 +395,7 @@ SOLVED = {
     SQUARE: [0.4052, 1.0],
     POWER: [75.0, 0.356, 4.0],
     ENERGY: [100, 0.025, 5.9055],
+    HURT: [17.84, 4.1137, 19.77],
 }
 
 

@@ -305,7 +305,7 @@ class TestCommands:
         monkeypatch.setattr(run.Environment, "set_up", lambda self: None)
         return commands
 
-    @pytest.mark.parametrize("command", ["record", "check", "new", "formulas"])
+    @pytest.mark.parametrize("command", ["record", "check", "checklist", "new", "formulas"])
     def test_library_commands_pass_through(self, run, started, command):
         assert run.start([command, "a file.toml", "-o", "out"]) == 7
         [(given, cwd)] = started

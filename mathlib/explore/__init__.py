@@ -11,5 +11,17 @@ from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
 from mathlib.explore.supply_and_leads import panel as power
 from mathlib.explore.which_motor import panel as motor
+from mathlib.explore.who_could_be_hurt import panel as hazard
 
-__all__ = ["Control", "Panel", "belt_route", "energy", "motor", "power", "runs", "square", "step"]
+__all__ = [
+    "Control",
+    "Panel",
+    "belt_route",
+    "energy",
+    "hazard",
+    "motor",
+    "power",
+    "runs",
+    "square",
+    "step",
+]

@@ -20,22 +20,24 @@ if TYPE_CHECKING:
     from mathlib.answers import Answer
     from mathlib.machine import Machine
 
-#: Pictures by name; each is named after its answer, but for those that ``answer_of`` lists.
-NAMES: Final = (
-    "step",
-    "motor",
-    "torque",
-    "budget",
-    "belt",
-    "square",
-    "ringing",
-    "spot",
-    "power",
-    "leads",
-    "energy",
-    "two_spots",
-    "line_end",
-)
+#: Pictures by name, with the answer that each shows.
+ANSWERS: Final = {
+    "step": "step",
+    "motor": "motor",
+    "torque": "motor",
+    "budget": "motor",
+    "belt": "belt",
+    "square": "square",
+    "ringing": "ringing",
+    "spot": "spot",
+    "energy": "energy",
+    "two_spots": "energy",
+    "line_end": "energy",
+    "hazard": "hazard",
+    "power": "power",
+    "leads": "power",
+}
+NAMES: Final = tuple(ANSWERS)
 
 _DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
 _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
@@ -43,14 +45,7 @@ _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')
 
 def answer_of(name: str) -> str:
     """Name the answer that a picture shows."""
-    others = {
-        "torque": "motor",
-        "budget": "motor",
-        "leads": "power",
-        "two_spots": "energy",
-        "line_end": "energy",
-    }
-    return others.get(name, name)
+    return ANSWERS[name]
 
 
 def draw(name: str, answer: Answer, machine: Machine) -> Figure:

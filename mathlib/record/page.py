@@ -1,4 +1,4 @@
-"""A record, and the reference of formulas, as HTML pages that need neither network nor script."""
+"""Record, reference of formulas and checklist as HTML pages without network or script."""
 
 from __future__ import annotations
 
@@ -19,9 +19,12 @@ from mathlib.record.provenance import SHORT, commit
 from mathlib.record.worked import worked
 
 if TYPE_CHECKING:
+    import datetime
+
     from mathlib.answers import Answer
     from mathlib.formula import Formula
     from mathlib.machine import Machine
+    from mathlib.safety.checklist import Checklist
 
 _TEMPLATES: Final = Path(__file__).parent / "templates"
 _LONGEST_CALL: Final = 72
@@ -155,6 +158,11 @@ def reference(
         version=mathlib.__version__,
         commit=commit(),
     )
+
+
+def checklist(told: Checklist, machine: Machine, date: datetime.date) -> str:
+    """Write a checklist as one HTML page to print and to sign."""
+    return _rendered("checklist.html", checklist=told, file=shown_path(machine.path), date=date)
 
 
 def _formula(name: str, formula: Formula) -> dict[str, Any]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from mathlib.answers import loads, spot
+import numpy as np
+
+from mathlib.answers import hazard, loads, spot
 from mathlib.formula import Formula
 from mathlib.laser import beams, dose
 from mathlib.motion import (
@@ -19,6 +21,7 @@ from mathlib.motion import (
     tension,
 )
 from mathlib.record import scalar
+from mathlib.safety import distances
 
 if TYPE_CHECKING:
     from mathlib.answers import Answer
@@ -174,6 +177,25 @@ def _power(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     return tuple(found)
 
 
+def _hazard(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    head = machine.heads.laser
+    if head is None:
+        return ()
+    told = {"power": head.optical_power, "limit": values["limit_100_s"]}
+    matt = Worked(
+        distances.diffuse, {"reflectance": 1, "angle": "0 deg", **told}, "scattered_100_s"
+    )
+    wide = hazard.widths(head)[0]
+    if wide is None:
+        return (matt,)
+    lens = {
+        "focal_length": head.focal_length,
+        "diameter_63": wide / np.sqrt(2.0),
+        "reflectance": 1,
+    }
+    return (matt, Worked(distances.lens_distance, {**lens, **told}, "lens_on_100_s"))
+
+
 _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "step": _step,
     "motor": _motor,
@@ -183,4 +205,5 @@ _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "spot": _spot,
     "energy": _energy,
     "power": _power,
+    "hazard": _hazard,
 }

@@ -53,3 +53,9 @@ SMALL_BEAM: Final = (
     "From 1200 to 1400 nm the limit of the cornea holds over an aperture as from 1400 nm, which "
     "is smaller than the 7 mm of the retina's limit."
 )
+
+#: Stands beside what materials give off, concentrations, flows of air and waiting times.
+SMOKE: Final = (
+    "Local codes and your national list of limits prevail over this page, and so does a qualified "
+    "person for occupational hygiene: ask one before the first cut."
+)

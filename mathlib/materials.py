@@ -1,0 +1,323 @@
+"""Materials: what they are like, and which of them are never to be processed.
+
+``material(name)`` gives a record with properties as ranges and a hazard group. Looking at a
+record is free; ``for_processing`` is asked before one is used.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Final
+
+import attrs
+
+from mathlib import tables
+from mathlib.errors import MathlibError, NotUnique, TableError, ValueRefused
+from mathlib.ranges import Range
+
+GROUPS: Final = ("never", "extraction only", "care")
+UNKNOWN: Final = "unknown"
+_FILE: Final = "material_hazards.toml"
+_KEYS: Final = {
+    "name", "also", "words", "group", "reason", "products", "care", "source", "like", "properties",
+}  # fmt: skip
+_WITHOUT: Final = {"no", "non", "not", "without"}
+ASK: Final = (
+    "Ask the supplier for the data sheet and look in it for chlorine, fluorine, bromine, "
+    "isocyanates, heavy metals and flame retardants; with any of them it is never to be "
+    "processed. Do not burn a sample to find out."
+)
+
+
+class NeverProcess(MathlibError, ValueError):
+    """A material that is never to be processed was about to be."""
+
+
+@attrs.frozen(kw_only=True, repr=False)
+class Material:
+    """One material: its properties as ranges, and what a laser drives out of it.
+
+    A property that nobody stated is None. ``hazard`` is "never", "extraction only", "care" or
+    "unknown"; ``products`` are what comes off, ``reason`` says why it is in its group.
+    """
+
+    name: str
+    hazard: str
+    reason: str
+    products: tuple[str, ...] = ()
+    care: tuple[str, ...] = ()
+    source: str = ""
+    density: Range | None = None
+    specific_heat: Range | None = None
+    thermal_conductivity: Range | None = None
+    char_onset_temperature: Range | None = None
+    melting_temperature: Range | None = None
+    softening_temperature: Range | None = None
+    decomposition_temperature: Range | None = None
+    heat_of_gasification: Range | None = None
+    absorptance_450nm: Range | None = None
+    absorptance_1064nm: Range | None = None
+    absorptance_10600nm: Range | None = None
+    absorption_coefficient_450nm: Range | None = None
+    absorption_coefficient_1064nm: Range | None = None
+    absorption_coefficient_10600nm: Range | None = None
+
+    @property
+    def properties(self) -> dict[str, Range]:
+        """The properties that are stated, by name."""
+        found = attrs.asdict(self, recurse=False)
+        return {name: value for name, value in found.items() if isinstance(value, Range)}
+
+    def __repr__(self) -> str:
+        """Name, hazard with its reason, and the properties that are stated."""
+        lines = [f"{self.name} ({self.hazard}: {self.reason})"]
+        for word, span in self.properties.items():
+            mark = "  (estimate)" if span.kind == "estimate" else ""
+            lines.append(f"  {word.replace('_', ' ')}: {span}{mark}")
+        return "\n".join(lines)
+
+    def for_processing(self, supplier_sheet: str | None = None) -> tuple[str, ...]:
+        """Give the cautions for working this material, or refuse it.
+
+        Parameters
+        ----------
+        supplier_sheet : str, optional
+            Which data sheet of the supplier was read, such as "glue: urea resin, sheet of 2026".
+            An unknown material needs it. It does not lift a ban.
+
+        Raises
+        ------
+        NeverProcess
+            The material is on the list of what is never to be processed; whatever the sheet says.
+        ValueRefused
+            Nothing is known of the material, and no data sheet is named.
+
+        Examples
+        --------
+        >>> print(material("MDF").for_processing()[0])
+        It glows on inside the cut: watch for half an hour.
+        >>> material("vinyl").for_processing()  # doctest: +ELLIPSIS
+        Traceback (most recent call last):
+        ...
+        mathlib.materials.NeverProcess: PVC is never to be processed: it gives off hydrogen ...
+
+        """
+        if self.hazard == "never":
+            gases = f" It gives off: {', '.join(self.products)}." if self.products else ""
+            raise NeverProcess(f"{self.name} is never to be processed: {self.reason}.{gases}")
+        named = supplier_sheet.strip() if isinstance(supplier_sheet, str) else ""
+        if self.hazard == UNKNOWN:
+            if not named:
+                raise ValueRefused(
+                    f"{self.name}: {self.reason}. {ASK} Then name the sheet: "
+                    'for_processing(supplier_sheet="...").'
+                )
+            return (
+                f"{self.name} is in no list here and goes by its data sheet alone ({named}): "
+                "extract all smoke, begin small, stay beside it.",
+            )
+        if self.hazard == "extraction only":
+            return (*self.care, f"Only with extraction outdoors: {self.reason}.")
+        return (*self.care, f"Take care: {self.reason}.")
+
+
+def material(name: str) -> Material:
+    """Find a material by name, whatever the case and the order of the name's words.
+
+    A name that is not listed gives a record of unknown hazard; one that holds a word such as
+    "vinyl" or "chrome" is taken for the material of that word, which is the stricter reading.
+
+    Parameters
+    ----------
+    name : str
+        Such as "birch plywood", "PMMA" or "vinyl".
+
+    Raises
+    ------
+    NotUnique
+        Several materials go by this name, or it is near to a listed one and may be misspelt.
+    ValueRefused
+        The name is no text, or empty.
+
+    Examples
+    --------
+    >>> material("Vinyl").name, material("vinyl").hazard
+    ('PVC', 'never')
+    >>> print(material("birch plywood").density)
+    680 kg/m³ (620 kg/m³ to 750 kg/m³)
+    >>> material("unobtainium").hazard
+    'unknown'
+
+    """
+    known = _known()
+    found = _listed(name, known)
+    if found is not None:
+        return found
+    every = [*known.names.values(), *known.ambiguous]
+    short = name.strip().lower()
+    spelled = {each.lower(): each for each in [*every, *known.aliases]}
+    close = difflib.get_close_matches(short, spelled, n=3, cutoff=0.6 if len(short) < 5 else 0.8)
+    if close:
+        told = " or ".join(repr(spelled[each]) for each in close)
+        raise NotUnique(
+            f"There is no material {name!r}; did you mean {told}? If it is another one, write "
+            f"materials.unlisted({name!r}), and have its data sheet."
+        )
+    return _unknown(name)
+
+
+def unlisted(name: str) -> Material:
+    """Give a record for a material that is in no list, however near its name is to a listed one.
+
+    What is listed, or holds a word of a material that is never to be processed, stays that.
+
+    Raises
+    ------
+    NotUnique
+        Several listed materials go by this name.
+    ValueRefused
+        The name is no text, or empty.
+
+    Examples
+    --------
+    >>> unlisted("walnut plywood").hazard
+    'unknown'
+    >>> unlisted("vinyl plywood").hazard
+    'never'
+
+    """
+    found = _listed(name, _known())
+    return _unknown(name) if found is None else found
+
+
+def names(hazard: str | None = None) -> tuple[str, ...]:
+    """Names of all materials, or of those of one hazard group, in the order of the file.
+
+    Raises
+    ------
+    ValueRefused
+        There is no such group.
+
+    Examples
+    --------
+    >>> "ABS" in names("never")
+    True
+
+    """
+    if hazard is not None and hazard not in GROUPS:
+        told = ", ".join(map(repr, GROUPS))
+        raise ValueRefused(f"Materials: a hazard group is one of {told}; got {hazard!r}.")
+    return tuple(m.name for m in _known().materials.values() if hazard in (None, m.hazard))
+
+
+def _unknown(name: str) -> Material:
+    return Material(
+        name=name.strip(),
+        hazard=UNKNOWN,
+        reason="nothing is known of it here",
+        source="no list here has it",
+    )
+
+
+@attrs.frozen(kw_only=True)
+class _Known:
+    materials: dict[str, Material]  # by name
+    names: dict[tuple[str, ...], str]  # by the words of a name or of another name
+    aliases: tuple[str, ...]
+    words: dict[str, str]  # of what is never to be processed
+    ambiguous: dict[str, tuple[str, ...]]
+
+
+def _parts(name: str) -> tuple[str, ...]:
+    return tuple(sorted(re.findall(r"[^\W_]+", name.lower())))
+
+
+def _listed(name: str, known: _Known) -> Material | None:
+    if not isinstance(name, str) or not name.strip():
+        raise ValueRefused(f'A material is named by a text such as "birch plywood"; got {name!r}.')
+    parts = _parts(name)
+    if parts in known.names:
+        return known.materials[known.names[parts]]
+    for short, several in known.ambiguous.items():
+        if parts == _parts(short):
+            told = ", ".join(several[:-1]) + f" or {several[-1]}"
+            never = [each for each in several if known.materials[each].hazard == "never"]
+            ban = f" Never to be processed: {', '.join(never)}." if never else ""
+            raise NotUnique(f"{name.strip()!r} may be {told}: name which.{ban}")
+    for part in _said_to_hold(name):
+        if part in known.words:
+            taken = known.materials[known.words[part]]
+            told = f"it is taken for {taken.name}, of which is known that {taken.reason}"
+            return attrs.evolve(taken, name=name.strip(), reason=told)
+    return None
+
+
+def _said_to_hold(name: str) -> list[str]:
+    """Words of a name but for those that it denies, such as the first of "PVC-free card"."""
+    said = re.findall(r"[^\W_]+", name.lower())
+    around = zip(["", *said], said, [*said[1:], ""], strict=False)
+    return [part for before, part, after in around if before not in _WITHOUT and after != "free"]
+
+
+def _known() -> _Known:
+    path = tables.DATA / _FILE
+    table = tables.read("materials")
+    return _read(path, path.stat().st_mtime_ns, table.sha256)
+
+
+@lru_cache(maxsize=4)
+def _read(path: Path, _changed: int, _sha256: str) -> _Known:
+    told = tomllib.loads(path.read_text(encoding="utf-8"))
+    stated = _properties()
+    rows: dict[str, dict[str, Any]] = {row["name"]: row for row in told["material"]}
+    materials: dict[str, Material] = {}
+    by_parts: dict[tuple[str, ...], str] = {}
+    words: dict[str, str] = {}
+    aliases: list[str] = []
+    for name, row in rows.items():
+        if not set(row) <= _KEYS:
+            odd = ", ".join(sorted(set(row) - _KEYS))
+            raise TableError(f"{path.name}: {name}: there is no key {odd}.")
+        like = rows[row["like"]] if "like" in row else {}
+        merged = like | row
+        if merged.get("group") not in GROUPS:
+            raise TableError(f"{path.name}: {name}: group is one of {', '.join(GROUPS)}.")
+        materials[name] = Material(
+            name=name,
+            hazard=merged["group"],
+            reason=merged["reason"],
+            products=tuple(merged["products"]),
+            care=tuple(merged.get("care", ())),
+            source=merged["source"],
+            **stated.get(row.get("properties", name), {}),
+        )
+        for other in (name, *row.get("also", ())):
+            if by_parts.setdefault(_parts(other), name) != name:
+                raise TableError(f"{path.name}: {other!r} is {name} and {by_parts[_parts(other)]}.")
+        aliases += row.get("also", ())
+        words |= dict.fromkeys(row.get("words", ()), name)
+    if not set(stated) <= set(rows):
+        odd = ", ".join(sorted(set(stated) - set(rows)))
+        raise TableError(f"{path.name}: materials.csv has {odd}, which it lacks.")
+    return _Known(
+        materials=materials,
+        names=by_parts,
+        aliases=tuple(aliases),
+        words=words,
+        ambiguous={short: tuple(several) for short, several in told["ambiguous"].items()},
+    )
+
+
+def _properties() -> dict[str, dict[str, Range]]:
+    """Properties by material; a row of the table is one property of one material."""
+    found: dict[str, dict[str, Range]] = {}
+    for row in tables.read("materials").rows.values():
+        name = row.name.partition(":")[0]
+        for word, value in row.values.items():
+            given = value if isinstance(value, Range) else Range(value, value, value, row.source)
+            found.setdefault(name, {})[word] = given
+    return found
