@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from mathlib.machine import Machine
 
 #: Pictures by name; each but torque, which is the motor's second, is named after its answer.
-NAMES: Final = ("step", "motor", "torque", "belt", "square", "ringing", "spot")
+NAMES: Final = ("step", "motor", "torque", "moves", "belt", "square", "ringing", "spot")
 
 _DESCRIPTION: Final = re.compile(r"<metadata>.*?</metadata>\s*", re.DOTALL)
 _REFERENCE: Final = re.compile(r'(\bid="|url\(#|\b(?:xlink:)?href="#)')

@@ -49,7 +49,6 @@ _IGNORED: Final = {
     "stroke-dasharray": "dashes; they are read as a whole line",
 }
 _PHYSICAL: Final = re.compile(r"(?i)(mm|cm|in|pt|pc|q)\s*$")
-_STYLE: Final = re.compile(r"\s*([a-z-]+)\s*:\s*([^;]*)")
 
 
 @dataclass(frozen=True)
@@ -200,10 +199,8 @@ class _Reader:
             self._tell(f"{element[:30]} left out ({_LEFT_OUT.get(element, 'it is not read')})")
             self.skipping = 1
             return
-        looks = told | {
-            match.group(1): match.group(2).strip()
-            for match in _STYLE.finditer(told.get("style", ""))
-        }
+        style = (part.partition(":") for part in told.get("style", "").split(";"))
+        looks = told | {key.strip(): value.strip() for key, _, value in style}
         if looks.get("display") == "none":
             self._tell(f"{element} left out (it is hidden)")
             self.skipping = 1

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from mathlib.answers import spot
 from mathlib.formula import Formula
 from mathlib.laser import beams, dose
-from mathlib.motion import belts, drive, lattice, resonance, squareness, steppers, tension
+from mathlib.motion import (
+    belts,
+    drive,
+    lattice,
+    moves,
+    resonance,
+    squareness,
+    steppers,
+    tension,
+)
 from mathlib.record import scalar
 
 if TYPE_CHECKING:
@@ -88,6 +97,15 @@ def _motor(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     )
 
 
+def _moves(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    ramp = {"speed": machine.job.speed, "acceleration": machine.job.acceleration}
+    best = {"acceleration": machine.job.acceleration, "width": values["width"]}
+    return (
+        Worked(moves.run_up, ramp, "run_up"),
+        Worked(moves.fastest_raster_speed, best, "fastest_raster_speed"),
+    )
+
+
 def _belt(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     pluck = {
         "frequency": values["pluck_frequency"],
@@ -153,6 +171,7 @@ def _energy(machine: Machine, values: _Values) -> tuple[Worked, ...]:
 _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "step": _step,
     "motor": _motor,
+    "moves": _moves,
     "belt": _belt,
     "square": _square,
     "ringing": _ringing,
