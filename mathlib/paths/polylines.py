@@ -112,8 +112,9 @@ class Path:
             )
         mistakes.stop()
         on = np.array(np.broadcast_to(on, (len(at) - 1,)))
-        at.flags.writeable = on.flags.writeable = False
-        object.__setattr__(self, "points", Q(at, "mm"))
+        points = Q(at, "mm")
+        points.magnitude.flags.writeable = on.flags.writeable = False
+        object.__setattr__(self, "points", points)
         object.__setattr__(self, "on", on)
 
     @classmethod

@@ -377,12 +377,6 @@ class TestPlan:
         )
         assert found.corner_speed.magnitude.max() == pytest.approx(limit.magnitude)
 
-    def test_the_time_grows_with_the_number_of_segments_only_by_their_length(self):
-        one = path_of(ZIGZAG)
-        twice = path_of([*ZIGZAG, *ZIGZAG])
-        a, b = (moves.plan(path=p, **TOLD) for p in (one, twice))
-        assert len(b.segment_time.magnitude) == 2 * len(a.segment_time.magnitude) + 1
-
     @pytest.mark.parametrize(
         ("changes", "message"),
         [
