@@ -156,7 +156,7 @@ def test_the_page_stands_alone(html):
     namespaces = {"http://www.w3.org/2000/svg", "http://www.w3.org/1998/Math/MathML"}
     assert set(re.findall(r"https?://[^\"' <)]+", html)) <= namespaces
     assert "url(" not in html.replace("url(#", "")
-    assert found.tags.count("figure") == 7  # one each, and torque for the motor
+    assert found.tags.count("figure") == 8  # one each, and torque for the motor
     # Equation and numbers; two formulas for six answers and one for the seventh.
     assert found.tags.count("math") == 2 * 13
 
@@ -199,7 +199,7 @@ def test_worked_formulas_give_the_values_of_the_answers(belts, tmp_path):
             value = each.formula(**each.inputs)
             assert value.magnitude == pytest.approx(answer.values[each.word].magnitude, rel=1e-9)
             counted += 1
-    assert counted == 12 + (belts != "plain")  # a tooth racks a beam that two belts hold
+    assert counted == 14 + (belts != "plain")  # a tooth racks a beam that two belts hold
 
 
 def test_what_cannot_be_answered_is_said_and_the_rest_stands(tmp_path):
@@ -219,7 +219,7 @@ def test_what_cannot_be_answered_is_said_and_the_rest_stands(tmp_path):
 def test_a_belt_round_both_axes_has_a_record_too(tmp_path):
     made = record.make(changed(tmp_path, '"crossed"', '"single"'), DAY)
     assert [entry.name for entry in made.entries if entry.answer is None] == []
-    assert outline(page.write(made)).tags.count("figure") == 7
+    assert outline(page.write(made)).tags.count("figure") == 8
 
 
 def test_when_nothing_can_be_answered_nothing_is_made(monkeypatch):
