@@ -157,8 +157,8 @@ def test_the_page_stands_alone(html):
     assert set(re.findall(r"https?://[^\"' <)]+", html)) <= namespaces
     assert "url(" not in html.replace("url(#", "")
     assert found.tags.count("figure") == 8  # one each, and torque for the motor
-    # Equation and numbers; two formulas for six answers and one for the seventh.
-    assert found.tags.count("math") == 2 * 13
+    # Equation and numbers; two formulas for seven answers and one for the eighth.
+    assert found.tags.count("math") == 2 * 15
 
 
 def test_estimates_are_marked_where_they_show(made):

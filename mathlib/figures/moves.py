@@ -101,7 +101,7 @@ def _draw_times(axes: Axes, answer: Answer, machine: Machine) -> None:
     axes.plot(speeds, whole, color=style.BLUE, label="with turning round")
     (at_best,), _ = times_at(answer, machine, np.array([best]))
     (at_job,), _ = times_at(answer, machine, np.array([job]))
-    top = 2.6 * max(at_best, 0.55 * at_job)
+    top = 3.0 * max(at_best, 0.55 * at_job)
     axes.plot([best], [at_best], "o", color=style.BLUE, markersize=8)
     axes.annotate(
         f"least: {tell(Q(at_best, 'min'))}\nat {tell(Q(best, 'mm/s'))}",
