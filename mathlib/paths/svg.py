@@ -33,7 +33,7 @@ _SHAPES: Final = frozenset({"path", "rect", "circle", "ellipse", "line", "polyli
 #: Never drawn where they stand, by the standard; clips and masks are told where they are used.
 _UNSEEN: Final = frozenset({
     "title", "desc", "metadata", "defs", "symbol", "clipPath", "mask", "marker", "pattern",
-    "filter", "linearGradient", "radialGradient", "view", "cursor", "namedview",
+    "filter", "linearGradient", "radialGradient", "view", "cursor",
 })  # fmt: skip
 _LEFT_OUT: Final = {
     "text": "letters are no outlines; turn them into paths where you draw",
