@@ -431,3 +431,62 @@ class TestWarnings:
         )
         # hypot(400, 280) is 488.26: 493 is 0.97 % long
         assert any("0.97 % too long" in text for text in ask("square", long).warnings)
+
+
+class TestMoves:
+    def test_values_by_hand(self, tagmaker):
+        v = ask("moves", tagmaker).values
+        # 20 / 0.08 + 1 = 251 lines of 80 / 100 + 2 * 100 / 2000 = 0.9 s
+        assert v["raster_time"].to("s").magnitude == pytest.approx(251 * 0.9)
+        assert v["naive_time"].to("s").magnitude == pytest.approx(200)  # 80 * 20 / (0.08 * 100)
+        assert v["turning_share"].magnitude == pytest.approx(0.1 / 0.9)
+        assert v["room"].to("mm").magnitude == pytest.approx(85)  # 80 and twice 10000 / 4000
+        # 100 000 step/s over 160 step/mm; along x both motors of crossed belts run as the head
+        assert v["stepped_speed"].to("mm/s").magnitude == pytest.approx(625)
+
+    def test_the_verdict_turns_at_the_flip(self, tagmaker):
+        flip = ask("moves", tagmaker).flips_at["speed"]
+        told = [
+            ask("moves", changed(tagmaker, job__speed=factor * flip)).verdict
+            for factor in (0.9, 1.0, 1.1)
+        ]
+        assert "A higher speed shortens it" in told[0]
+        assert "No other speed is quicker." in told[1]
+        assert "too fast to be quick" in told[2]
+
+    def test_a_motor_without_margin_bounds_the_least_time(self, tagmaker):
+        from mathlib.answers import moves
+
+        # with this much acceleration the quickest raster is faster than the finer motor can turn
+        eager = changed(tagmaker, job__acceleration="4500 mm/s^2")
+        own, other = moves.by_motor(eager)
+        best = ask("moves", eager).values["fastest_raster_speed"]
+        assert own.limit < best
+        assert own.speed == own.limit
+        assert own.time > ask("moves", eager).values["least_time"]
+        assert f"The {own.name} has margin only up to" in ask("moves", eager).verdict
+        assert other.time <= own.time
+
+    def test_a_motor_with_no_margin_at_all_is_told(self, tagmaker):
+        wild = changed(tagmaker, job__acceleration="60 m/s^2")
+        assert "has no margin at any speed" in ask("moves", wild).verdict
+
+    def test_an_area_too_wide_for_its_run_ups_is_warned_of(self, tagmaker):
+        from mathlib.answers import moves
+
+        told = moves.answer(tagmaker, width="418 mm", height="310 mm").warnings
+        assert any("423 mm" in text for text in told)
+        assert any("higher than the travel" in text for text in told)
+
+    def test_a_path_is_planned_with_the_jobs_limits_and_the_controllers(self, tagmaker):
+        from mathlib.answers import moves
+        from mathlib.paths import Path
+
+        square = Path(points=Q([[50, 50], [90, 50], [90, 90], [50, 50]], "mm"))
+        free = moves.along(tagmaker, square)
+        assert free.naive_time.to("s").magnitude == pytest.approx((80 + 40 * math.sqrt(2)) / 100)
+        slow = moves.along(changed(tagmaker, controller__highest_step_rate="8000 step/s"), square)
+        # 8000 / 160 = 50 mm/s along an axis; on the diagonal of crossed belts over root 2
+        diagonal = {"crossed": 50 / math.sqrt(2), "plain": 50 * math.sqrt(2)}
+        expected = 80 / 50 + 40 * math.sqrt(2) / diagonal[tagmaker.machine.belts]
+        assert slow.naive_time.to("s").magnitude == pytest.approx(expected)

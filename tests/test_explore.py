@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from mathlib import explore
+from mathlib import answers, explore
 from mathlib.errors import UnitError, ValueRefused, WordError
 from mathlib.explore import settings
 from mathlib.explore.panel import Seen
@@ -228,3 +228,28 @@ class TestSettings:
     def test_words_have_no_slider(self, machine):
         with pytest.raises(ValueError, match=r"job\.material is not a quantity"):
             settings.control(machine, "job.material", 0.1, 2)
+
+
+class TestHowLong:
+    def test_it_stands_before_it_is_touched_and_says_what_the_answer_says(self, machine):
+        panel = explore.how_long(machine)
+        assert panel.picture.startswith(PNG)
+        assert panel.said == answers.ask("moves", machine).verdict
+        assert "3.76 min" in panel.alternative  # 251 lines of 0.9 s
+
+    def test_a_faster_raster_can_take_longer(self, machine):
+        panel = explore.how_long(machine)
+        panel.set("job.speed", "600 mm/s")
+        # 251 lines of 80 / 600 + 1200 / 2000 = 0.7333 s
+        assert "takes 3.07 min at 600 mm/s" in panel.said
+        assert "too fast to be quick" in panel.said
+        (dot,) = [line for line in panel.figure.axes[0].lines if line.get_label() == "your speed"]
+        assert dot.get_data()[1][0] == pytest.approx(251 * 0.733333 / 60, rel=1e-5)
+
+    def test_the_area_has_its_own_controls(self, machine):
+        panel = explore.how_long(machine, width="200 mm", height="30 mm")
+        assert panel.values["area.width"] == Q("200 mm")
+        panel.set("area.height", "0.16 mm")
+        assert "200 mm by 0.16 mm" in panel.said
+        with pytest.raises(UnitError, match="width needs"):
+            panel.set("area.width", "3")

@@ -184,6 +184,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "energy": ("areal_dose", "peak_dose"),
         "two_spots": (),
         "line_end": ("peak_dose",),
+        "moves": ("run_up", "fastest_raster_speed"),
     }[name]
     for word in words:
         assert answers.tell(asked[name].values[word]) in told
@@ -239,3 +240,24 @@ def test_the_torque_bands_hold_their_curves(machine):
     told = torque.curves(machine, machine.motor, speeds)
     assert np.all(told["low"] < told["typical"])
     assert np.all(told["typical"] < told["high"])
+
+
+def test_the_drawn_raster_line_speeds_up_outside_the_marked_width(drawn, asked, machine):
+    dashed = [line for line in drawn["moves"].axes[0].lines if line.get_linestyle() == "--"]
+    acceleration = machine.job.acceleration.to("mm/s^2").magnitude
+    for line in dashed:
+        place, speed = line.get_data()
+        beyond = np.maximum(-place, place - number(asked["moves"], "width"))
+        # v^2 / 2a is what is still to go, or already gone, from standstill
+        run_up = number(asked["moves"], "run_up")
+        np.testing.assert_allclose(speed**2 / (2 * acceleration), run_up - beyond, atol=1e-9)
+
+
+def test_the_dot_on_the_times_is_their_lowest_point(drawn, asked):
+    axes = drawn["moves"].axes[1]
+    curve = next(line for line in axes.lines if line.get_label() == "with turning round")
+    dot = next(line for line in axes.lines if line.get_marker() == "o")
+    speed, time = curve.get_data()
+    assert time.min() == pytest.approx(dot.get_ydata()[0], rel=1e-4)
+    assert dot.get_ydata()[0] * 60 == pytest.approx(number(asked["moves"], "least_time", "s"))
+    assert speed[np.argmin(time)] == pytest.approx(dot.get_xdata()[0], rel=0.01)

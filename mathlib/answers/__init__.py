@@ -21,7 +21,18 @@ if TYPE_CHECKING:
     from mathlib.machine import Machine
 
 #: Questions that are answered, in the order in which a record prints them.
-NAMES: Final = ("step", "motor", "belt", "square", "ringing", "spot", "energy", "hazard", "power")
+NAMES: Final = (
+    "step",
+    "motor",
+    "moves",
+    "power",
+    "belt",
+    "square",
+    "ringing",
+    "spot",
+    "energy",
+    "hazard",
+)
 DRAWS: Final = 4096
 _SURE: Final = 0.9  # a verdict that at least this part of the drawn machines share is certain
 

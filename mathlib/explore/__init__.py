@@ -5,6 +5,7 @@ A panel computes nothing: it changes the machine, asks the library, and shows wh
 
 from mathlib.explore.belt_route import panel as belt_route
 from mathlib.explore.belt_route import runs
+from mathlib.explore.how_long import panel as how_long
 from mathlib.explore.how_much_energy import panel as energy
 from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
@@ -19,6 +20,7 @@ __all__ = [
     "belt_route",
     "energy",
     "hazard",
+    "how_long",
     "motor",
     "power",
     "runs",

@@ -26,6 +26,7 @@ ANSWERS: Final = {
     "motor": "motor",
     "torque": "motor",
     "budget": "motor",
+    "moves": "moves",
     "belt": "belt",
     "square": "square",
     "ringing": "ringing",

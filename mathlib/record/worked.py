@@ -14,6 +14,7 @@ from mathlib.motion import (
     belts,
     drive,
     lattice,
+    moves,
     resonance,
     squareness,
     steppers,
@@ -97,6 +98,15 @@ def _motor(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     return (
         Worked(steppers.belt_lag, lag, "acceleration_lag"),
         Worked(drive.torque_margin, margin, "torque_margin"),
+    )
+
+
+def _moves(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    ramp = {"speed": machine.job.speed, "acceleration": machine.job.acceleration}
+    best = {"acceleration": machine.job.acceleration, "width": values["width"]}
+    return (
+        Worked(moves.run_up, ramp, "run_up"),
+        Worked(moves.fastest_raster_speed, best, "fastest_raster_speed"),
     )
 
 
@@ -199,6 +209,7 @@ def _hazard(machine: Machine, values: _Values) -> tuple[Worked, ...]:
 _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "step": _step,
     "motor": _motor,
+    "moves": _moves,
     "belt": _belt,
     "square": _square,
     "ringing": _ringing,
