@@ -219,8 +219,8 @@ def test_svg_is_the_same_each_time(asked):
 
 
 def test_an_answer_without_a_picture_is_refused(asked):
-    with pytest.raises(ValueRefused, match="There is no picture of 'energy'; there are step, "):
-        figures.draw("energy", asked["step"], load(TAGMAKER))
+    with pytest.raises(ValueRefused, match="There is no picture of 'colour'; there are step, "):
+        figures.draw("colour", asked["step"], load(TAGMAKER))
 
 
 def test_the_torque_curves_meet_the_demand_where_the_answer_says(drawn, asked):

@@ -19,7 +19,7 @@ _KEYS: Final = ("name", "mass", "count", "share")
 _WEIGHED: Final = (0.97, 1.03)
 
 
-def total_mass(rows: Iterable[Mapping[str, Any]], _: Any = None) -> Range:
+def total_mass(rows: Iterable[Mapping[str, Any]], values: Mapping[str, Any] | None = None) -> Range:
     """Sum a list of parts, with the range that follows from those of the parts.
 
     Parameters
@@ -28,6 +28,8 @@ def total_mass(rows: Iterable[Mapping[str, Any]], _: Any = None) -> Range:
         Each with ``name`` and ``mass``, a text or ``{low, typical, high}``; ``count`` if there are
         several, and ``share`` if only a part of it moves, such as 0.5 of a cable chain whose other
         end is fixed. A mass without a range counts within 3 %.
+    values : mapping, optional
+        Other keys of the file's table, which a sum of masses does not need.
 
     Returns
     -------

@@ -25,7 +25,7 @@ def printed_shares() -> Shares:
     Where the maker states neither inductance nor supply the point is compared with its current
     alone, which gives a lower bound of the part.
 
-    >>> sorted(set(printed_shares().motor))[0]
+    >>> str(sorted(set(printed_shares().motor))[0])
     'frame 23, 113 mm, 4.2 A'
     """
     share, frequency, motors = [], [], []
