@@ -142,7 +142,7 @@ loaded_beam_ringing = Formula(
         "q": ("beam_share", "1", "of the beam's mass that counts as moving with it"),
         "m_b": ("beam_mass", "kg", "of the whole beam"),
     },
-    assumes=(_LITTLE, "the beam keeps the shape of its sag: up to 1.5 % high without a mass"),
+    assumes=(_LITTLE, "the beam keeps the shape of its sag: up to 2 % high without a mass"),
     source="Rayleigh's method; Den Hartog, Mechanical Vibrations",
     example=Example(
         {
