@@ -91,5 +91,5 @@ def describe(answer: Answer, machine: Machine) -> str:
         f"{tell(values['sag_change'], 2)}"
     )
     if "depth_of_focus" in values:
-        told += f" beside ±{tell(values['depth_of_focus'], 2)} of focus"
+        told += f" beside ±{tell(values['depth_of_focus'])} of focus"
     return f"{told}."

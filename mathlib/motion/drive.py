@@ -70,7 +70,7 @@ class Frame:
     rail_spacing: Quantity = quantity("mm", "between the two rails on which the beam runs")
     overrun: Quantity = quantity("mm", "from the end of travel to the nearest pulley's centre")
     belt_tension: Quantity | None = optional("N", "of each belt at rest, as it is set")
-    push_stiffness: Quantity | None = optional("N/mm", "at its rails, from a push test, see frames")
+    push_stiffness: Quantity | None = optional("N/mm", "at its rails, from a push test")
     swaying_mass: Quantity | None = optional("kg", "of what sways there, without beam and carriage")
 
 

@@ -115,7 +115,7 @@ rocking_frequency = Formula(
         "r": ("gyration_radius", "mm", "of the machine about its own centre of mass", "zero"),
     },
     assumes=("four equal feet that all carry", "the machine is rigid above them"),
-    source="Rigid body on springs: stiffness 4 k (B/2)**2 over its moment of inertia",
+    source="Rigid body on springs: four feet, each with the lever arm B/2",
     example=Example(
         {
             "foot_stiffness": "50 N/mm",
