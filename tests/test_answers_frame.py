@@ -81,6 +81,7 @@ class TestPush:
         assert "frame_frequency" not in told.values
         assert "cannot be told yet: measure it by a push" in told.verdict
         assert "No push test is in the file" in told.warnings[0]
+        assert "only a rail screwed along the profile can raise it" in told.verdict
         assert "frame.push_stiffness" in told.measure_next
 
     def test_with_one_the_frame_has_a_frequency(self, tagmaker):
@@ -118,6 +119,7 @@ def test_without_a_laser_there_is_nothing_to_focus(tagmaker):
         ({"beam": {"second_moment": None}}, "what the moving beam is made of"),
         ({"beam": {"modulus": None}}, "what the moving beam is made of"),
         ({"frame": {"rail_spacing": "400 mm"}}, "closer than the travel"),
+        ({"frame": {"push_stiffness": "90 N/mm", "swaying_mass": None}}, "give swaying_mass"),
     ],
 )
 def test_what_is_missing_is_said(tagmaker, parts, why):

@@ -41,7 +41,7 @@ _ABOUT: Final = {
     "spot_growth": "of the spot at the end of the travel, focused in the middle",
     "bending_frequency": "of the head in the middle of the beam, up and down, its ends resting",
     "sideways_frequency": "the same to and fro along y",
-    "frequency_bound": "of the lower of both, its ends clamped and all else rigid",
+    "frequency_bound": "of the lower of both, the profile alone, its ends clamped and all else rigid",
     "push_stiffness": "of the frame at its rails, as it was measured",
     "frame_frequency": "of frame, beam and carriage swaying on that stiffness",
 }
@@ -130,8 +130,13 @@ def values(machine: Machine) -> Values:
 def _frame(machine: Machine) -> Values:
     """Stiffness and frequency from a push test; nothing without one."""
     frame = machine.frame
-    if frame.push_stiffness is None or frame.swaying_mass is None:
+    if frame.push_stiffness is None:
         return {}
+    if frame.swaying_mass is None:
+        raise Unanswerable(
+            "The file has a push test, but not what sways on that stiffness: under [frame] give "
+            "swaying_mass, the frame's upper part without beam and carriage."
+        )
     sways = frame.swaying_mass + machine.masses[1]
     return {
         "push_stiffness": frame.push_stiffness,
@@ -153,8 +158,9 @@ def answer(machine: Machine) -> Answer:
     else:
         verdict = (
             f"{told} How stiff the frame is cannot be told yet: measure it by a push. In rigid "
-            f"corners the head on its beam would ring at {tell(_highest(typical, ends))} or less; "
-            "corners and feet that give bring it down."
+            f"corners the head on its profile would ring at {tell(_highest(typical, ends))} or "
+            "less: corners and feet that give bring it down; only a rail screwed along the profile "
+            "can raise it."
         )
     return Answer(
         asked="How stiff is the frame?",
@@ -221,8 +227,9 @@ def _warnings(pushed: bool) -> tuple[str, ...]:
         *found,
         "Twist is left out: a head in front of an open or slotted beam turns it, and the tool "
         "swings by more than the sag.",
-        "A steel rail screwed along the beam stiffens it by a part that is left out here: a weight "
-        "on the carriage and a dial gauge tell.",
+        "A steel rail screwed along the beam stiffens it by a part that is left out here, so it "
+        "sags less and may ring higher than told: motion.sections.with_rail gives the most it can "
+        "do, a weight on the carriage and a dial gauge what it does.",
         "A sag that is the same everywhere is focused out; what counts is the change over the "
         "travel, and the bed's own unevenness, which is often larger.",
         "Weigh and push with the laser's key off and the motors unplugged from their drivers; hang "

@@ -65,7 +65,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
         arrowprops={"arrowstyle": "<->", "color": style.VERMILION, "shrinkA": 0, "shrinkB": 0},
     )
     axes.annotate(
-        f"change\n{tell(answer.values['sag_change'], 2)}",
+        f"change\n{tell(answer.values['sag_change'].to('um'), 2)}",
         (place, (middle + at_edge) / 2),
         xytext=(8, 0),
         textcoords="offset points",

@@ -1,7 +1,8 @@
 """Corners and feet of a frame: what a push test tells, and what it takes to tell a first mode.
 
 Screwed corners give more than profiles bend, and by how much nobody can tell from a drawing.
-Rigid corners give a bound: the true frame is softer and rings lower.
+Rigid corners give a bound: the true frame is softer and rings lower, as long as everything that
+stiffens it is counted.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ from mathlib.words import Word
 WHY_BOUND = (
     "No push test is in the file, so the first mode of the frame cannot be told: screwed corners "
     "and feet give more than profiles bend, and nothing on a drawing says how much. The bound "
-    "takes corners and feet as rigid; the truth lies below."
+    "takes corners and feet as rigid and the profile as all that carries: the truth lies below, "
+    "unless a steel rail screwed along the beam stiffens it."
 )
 _MODULUS = ("modulus", "GPa", "of elasticity: some 70 GPa for aluminium, 210 GPa for steel")
 _SIDES = "four sides of one section, the other two as wide as told"

@@ -108,6 +108,35 @@ section_mass = Formula(
     ),
 )
 
+with_rail = Formula(
+    title="Second moment of a beam with a rail fixed along it, at most",
+    equation="I = I_b + n * I_r + d**2 * A_b * n * A_r / (A_b + n * A_r)",
+    where={
+        "I": ("second_moment", "mm^4", "of both together, counted in the beam's material"),
+        "I_b": ("beam_second_moment", "mm^4", "of the beam alone, for this load"),
+        "n": ("modulus_ratio", "1", "of rail over beam: 3 for steel on aluminium"),
+        "I_r": ("rail_second_moment", "mm^4", "of the rail alone, for this load"),
+        "d": ("rail_offset", "mm", "between both centres, along the load", "zero"),
+        "A_b": ("beam_area", "mm^2", "of the beam's section"),
+        "A_r": ("rail_area", "mm^2", "of the rail's section"),
+    },
+    assumes=("nothing slips between them: screws let some of it slip, so this is the most",),
+    source="Roark's Formulas for Stress and Strain, beams of two materials; parallel axes",
+    example=Example(
+        {
+            "beam_second_moment": "7000 mm^4",
+            "modulus_ratio": 3,
+            "rail_second_moment": "512 mm^4",
+            "rail_offset": "14 mm",
+            "beam_area": "183 mm^2",
+            "rail_area": "96 mm^2",
+        },
+        "30468.025 mm^4",
+        1e-6,
+        "by hand: 7000 + 1536 + 196 * 183 * 288 / 471 = 8536 + 21932.025",
+    ),
+)
+
 
 @record
 class Section:

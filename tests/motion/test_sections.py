@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from mathlib import Q, tables
 from mathlib.errors import NotUnique, ValueRefused
 from mathlib.motion import frames, sections
-from mathlib.motion.sections import Section
+from mathlib.motion.sections import Section, with_rail
 
 
 def by_squares(width: float, height: float, radius: float, n: int = 2000) -> tuple[float, float]:
@@ -98,3 +98,28 @@ class TestNamed:
         light = sections.section_mass(area=found.area, mass_density="2700 kg/m^3")
         stated = row["mass_per_length"].typical
         assert light.magnitude == pytest.approx(stated.to("g/m").magnitude, rel=0.03)
+
+
+@pytest.mark.parametrize("offset", [0.0, 6.0, 14.0])
+def test_a_rail_that_does_not_slip_is_what_thin_layers_sum_to(offset: float) -> None:
+    # beam 20 x 20 of 70 GPa, rail 12 x 8 of 210 GPa beside it; 100 000 layers along the load
+    def layers(middle: float, height: float) -> np.ndarray:
+        return middle + height * ((np.arange(100_000) + 0.5) / 100_000 - 0.5)
+
+    beam, rail = layers(0.0, 20.0), layers(offset, 8.0)
+    carries_beam, carries_rail = 70e3 * 20 * 20 / 1e5, 210e3 * 12 * 8 / 1e5
+    neutral = (carries_beam * beam.sum() + carries_rail * rail.sum()) / (
+        1e5 * (carries_beam + carries_rail)
+    )
+    summed = carries_beam * ((beam - neutral) ** 2).sum()
+    summed += carries_rail * ((rail - neutral) ** 2).sum()
+    alone, bar = Section.rectangle("20 mm", "20 mm"), Section.rectangle("12 mm", "8 mm")
+    found = with_rail(
+        beam_second_moment=alone.second_moment,
+        beam_area=alone.area,
+        rail_second_moment=bar.second_moment,
+        rail_area=bar.area,
+        rail_offset=Q(offset, "mm"),
+        modulus_ratio=3,
+    )
+    assert found.to("mm^4").magnitude == pytest.approx(summed / 70e3, rel=1e-8)
