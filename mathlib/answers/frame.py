@@ -41,7 +41,7 @@ _ABOUT: Final = {
     "spot_growth": "of the spot at the end of the travel, focused in the middle",
     "bending_frequency": "of the head in the middle of the beam, up and down, its ends resting",
     "sideways_frequency": "the same to and fro along y",
-    "frequency_bound": "of the lower of both, the profile without a rail, ends clamped, all else rigid",
+    "frequency_bound": "of the lower of both, the profile alone, ends clamped and all else rigid",
     "push_stiffness": "of the frame at its rails, as it was measured",
     "frame_frequency": "of frame, beam and carriage swaying on that stiffness",
 }
