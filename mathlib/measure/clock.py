@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import itertools
 from typing import Any, Final
 
 import numpy as np
@@ -17,7 +18,7 @@ MISSING: Final = 1.5  # usual steps
 
 
 def epoch_unit(values: Any) -> str | None:
-    """Unit in which numbers can be seconds since 1970, or None.
+    """Tell the unit in which numbers can be seconds since 1970, or None.
 
     >>> epoch_unit(np.array([1.78e12, 1.78e12 + 10]))
     'ms'
@@ -53,7 +54,7 @@ def sessions(found: Findings, name: str, seconds: Any) -> tuple[slice, ...]:
     usual = max(usual, 0.5 * mean) if np.count_nonzero(steps == 0) > 0.2 * len(steps) else usual
     cut = np.flatnonzero((steps > _GAP * usual) | (steps < -_GAP * usual))
     edges = [0, *(int(n) + 1 for n in cut), len(seconds)]
-    made = tuple(slice(a, b) for a, b in zip(edges, edges[1:], strict=False))
+    made = tuple(slice(a, b) for a, b in itertools.pairwise(edges))
     inside = np.delete(steps, cut) if len(cut) else steps
     equal = int(np.count_nonzero(inside == 0))
     if equal > 0.2 * len(inside):

@@ -31,7 +31,8 @@ _AFTER: Final = re.compile(r"(.*\S)[ _,]\s*(\S+)")
 _ACCELERATION: Final = re.compile(r"(?i)acc|beschl|vib|^a_?[xyz]$|^g_?[xyz]$|^imu")
 _WEIGHT: Final = re.compile(r"(?i)weig|mass|gewicht|masse|load|scale|sample")
 _COUNTER: Final = re.compile(
-    r"(?i)(n|no|nr|#|index|idx|sample|samples|count|counter|row|line|point|point no|run|seq)\.?"
+    r"(?i)(n|no|nr|#|index|idx|sample|samples|count|counter|row|line|point|point no|run|seq|"
+    r"sensor|id|sensor[_ ]id|channel|device|axis|node)\.?"
 )
 TIME: Final = re.compile(
     r"(?i)(t|time|times|timestamp|time ?stamp|elapsed|zeit|datetime|date|clock|millis|micros|epoch|"
@@ -41,7 +42,7 @@ TIME: Final = re.compile(
 
 @dataclass(frozen=True)
 class Head:
-    """Name of a column, its unit (None where nobody told), and a factor into that unit; or moments."""
+    """Name of a column, its unit (None if nobody told) and a factor into it; or moments."""
 
     name: str
     unit: str | None
