@@ -166,7 +166,7 @@ class Lines:
         inside = (total - np.repeat(before, lengths)) & 1
         if len(self.dialect.delimiter) == 1 and self.dialect.delimiter != " ":
             buffer[(buffer == ord(self.dialect.delimiter)) & (inside == 0)] = _PARTED
-        return buffer[~quote].tobytes()
+        return bytes(buffer[~quote].tobytes())
 
     def _halving(
         self, data: bytes, lines: Any, text: list[bytes], first: int
@@ -208,8 +208,7 @@ class Lines:
             if count := int(np.count_nonzero(wrong)):
                 at = int(np.flatnonzero(wrong.any(axis=1))[0])
                 self.found.meet(kind, int(lines[at]), "", count)
-        rows[~finite] = np.nan
-        return rows
+        return np.where(finite, rows, np.nan)
 
     # -- one by one ---------------------------------------------------------------------------
 

@@ -256,16 +256,16 @@ def _half_heads(above: list[str], width: int) -> bool:
 def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Heads over the columns, and the row of units between them and the values."""
     filled = [line for line in above if line.strip()]
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for line in filled[-6:]:
         for text in (line.strip("\n"), _bare(line)):
-            row = split(text, mark)
-            if is_comment(row[0]) and len(row) > 1:
-                row[0] = _bare(row[0])
-            while len(row) > width and not row[-1]:
-                row.pop()
-            if len(row) == width and any(row):
-                rows.append(tuple(row))
+            cut = split(text, mark)
+            if is_comment(cut[0]) and len(cut) > 1:
+                cut[0] = _bare(cut[0])
+            while len(cut) > width and not cut[-1]:
+                cut.pop()
+            if len(cut) == width and any(cut):
+                rows.append(tuple(cut))
                 break
         else:
             rows.append(())

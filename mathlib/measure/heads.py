@@ -150,7 +150,10 @@ def chosen(
         raise found.refuse(
             f"there is no column {shown(stray[0])}; there are {', '.join(map(repr, names))}."
         )
-    made, open_units, open_counts, open_gravity = [], [], [], []
+    made: list[Head] = []
+    open_units: list[str] = []
+    open_counts: list[str] = []
+    open_gravity: list[str] = []
     for head, is_number in zip(heads, numeric, strict=True):
         rate = scale.get(head.name) if isinstance(scale, Mapping) else scale
         new = head
@@ -180,9 +183,7 @@ def chosen(
     return made
 
 
-def _scale(found: Findings, name: str, rate: str | Quantity) -> Quantity:
-    if isinstance(rate, units.QUANTITY):
-        return rate
+def _scale(found: Findings, name: str, rate: str) -> Quantity:
     try:
         return typed.read(rate)
     except MathlibError as fault:
