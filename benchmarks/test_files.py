@@ -79,7 +79,8 @@ def test_memory_is_bounded(messy: Path) -> None:
     code = (
         "import re, sys, pandas\n"
         "from mathlib.measure import files\n"
-        "peak = lambda: int(re.search(r'VmHWM:\\s*(\\d+)', open('/proc/self/status').read())[1]) / 1e3\n"
+        "told = lambda: open('/proc/self/status').read()\n"
+        "peak = lambda: int(re.search(r'VmHWM:\\s*(\\d+)', told())[1]) / 1e3\n"
         "before = peak()\n"
         "table = files.read(sys.argv[1], doubtful='keep')\n"
         "print(peak() - before, 32e-6 * len(table))"

@@ -231,6 +231,8 @@ def _named(
             np.isnan(rows[:, n]).all() and (not kind.heads or not kind.heads[n]) and not labels[n]
         )
     ]
+    if not keep:
+        raise found.refuse("no cell has a number that can be read.")
     if len(keep) < lines.width:
         found.note(f"{lines.width - len(keep)} columns without head and values were left out.")
     told = tuple(kind.heads[n] for n in keep) if kind.heads else ()
