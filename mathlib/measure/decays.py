@@ -14,6 +14,7 @@ import numpy as np
 
 _RISE: Final = 3.0  # from one part to the next, that begins a tap
 _ROUNDS: Final = 40
+Piece = tuple[Any, Any, Any]  # times, values, and what is steady meanwhile
 
 
 @dataclass
@@ -48,7 +49,7 @@ def taps(values: Any, rate: float) -> list[int]:
     found: list[int] = []
     before = np.array([level[max(0, k - 4) : k].min() if k else quiet for k in range(len(level))])
     for k in np.flatnonzero((level > 0.15 * top) & (level > 4 * quiet) & (level > _RISE * before)):
-        peak = k * size + int(np.argmax(np.abs(values[k * size : (k + 3) * size])))
+        peak = int(k) * size + int(np.argmax(np.abs(values[k * size : (k + 3) * size])))
         if found and peak - found[-1] < 0.1 * rate:
             if abs(values[peak]) > abs(values[found[-1]]):
                 found[-1] = peak
@@ -57,31 +58,69 @@ def taps(values: Any, rate: float) -> list[int]:
     return found
 
 
-def _basis(t: Any, frequency: float, damping: float) -> tuple[Any, Any, Any]:
-    """Columns of one decay, and their slopes by ln frequency and ln damping."""
+def hums(values: Any, rate: float) -> list[float]:
+    """Frequencies of hum: lines near the mains' 50 and 60 Hz that stand alone in the spectrum."""
+    n = len(values)
+    spectrum = np.fft.rfft(values)
+    found = []
+    for mains in (50.0, 60.0):
+        a, b = int((mains - 3.0) * n / rate), int((mains + 3.0) * n / rate) + 2
+        if b >= n // 2 or b - a < 20:
+            continue
+        power = np.abs(spectrum[a:b]) ** 2
+        f = np.arange(a, b) * rate / n
+        near = np.abs(f - mains) < max(0.15, 1.5 * rate / n)
+        top = int(np.argmax(np.where(near, power, 0.0)))
+        beside = np.concatenate(
+            [power[max(0, top - 8) : max(0, top - 2)], power[top + 3 : top + 9]]
+        )
+        if power[top] > 30 * np.median(power) and power[top] > 12 * np.mean(beside):
+            found.append(_finer(values, rate, float(f[top])))
+    return found
+
+
+def _finer(values: Any, rate: float, frequency: float) -> float:
+    """Frequency of a line between the bins, from the phases of the record's two halves."""
+    half = len(values) // 2
+    t = np.arange(half) / rate
+    wave = np.exp(-2j * np.pi * frequency * t)
+    first, second = np.sum(values[:half] * wave), np.sum(values[half : 2 * half] * wave)
+    turn = np.angle(second / first * np.exp(-2j * np.pi * frequency * half / rate))
+    return float(frequency + turn / (2 * np.pi * half / rate))
+
+
+def _basis(t: Any, frequency: float, damping: float, steady: Any) -> tuple[Any, Any, Any]:
+    """Columns of one decay and of what is steady; slopes by ln frequency and ln damping."""
     w = 2 * np.pi * frequency
     root = np.sqrt(1 - damping**2)
     wd = w * root
     fall = np.exp(-damping * w * t)
     c, s = fall * np.cos(wd * t), fall * np.sin(wd * t)
-    ones, slope = np.ones_like(t), t - t.mean()
-    zero = np.zeros_like(t)
-    by_f = np.stack(
-        [-w * t * (damping * c + root * s), -w * t * (damping * s - root * c), zero, zero]
-    )
+    zero = np.zeros_like(steady)
+    by_f = np.stack([-w * t * (damping * c + root * s), -w * t * (damping * s - root * c)])
     turn = w * t * damping**2 / root
-    by_d = np.stack([-damping * w * t * c + turn * s, -damping * w * t * s - turn * c, zero, zero])
-    return np.stack([c, s, ones, slope]), by_f, by_d
+    by_d = np.stack([-damping * w * t * c + turn * s, -damping * w * t * s - turn * c])
+    return (
+        np.concatenate([np.stack([c, s]), steady]),
+        np.concatenate([by_f, zero]),
+        np.concatenate([by_d, zero]),
+    )
 
 
-def _solve(
-    pieces: list[tuple[Any, Any]], theta: Any
-) -> tuple[float, list[Any], Any, Any, list[Any]]:
+def _steady(t: Any, tones: list[float]) -> Any:
+    """Offset, slope and tones of one piece."""
+    rows = [np.ones_like(t), t - t.mean()]
+    for tone in tones:
+        rows += [np.cos(2 * np.pi * tone * t), np.sin(2 * np.pi * tone * t)]
+    return np.stack(rows)
+
+
+def _solve(pieces: list[Piece], theta: Any) -> tuple[float, list[Any], Any, Any, list[Any]]:
     """Residuals, normal matrix and gradient at one frequency and damping."""
     frequency, damping = float(np.exp(theta[0])), float(np.exp(theta[1]))
     total, left, normal, gradient, amplitudes = 0.0, [], np.zeros((2, 2)), np.zeros(2), []
-    for t, y in pieces:
-        basis, by_f, by_d = _basis(t, frequency, damping)
+    for t, y, steady in pieces:
+        basis, by_f, by_d = _basis(t, frequency, damping, steady)
         q, _ = np.linalg.qr(basis.T)
         coefficients = np.linalg.lstsq(basis.T, y, rcond=None)[0]
         r = y - basis.T @ coefficients
@@ -95,7 +134,7 @@ def _solve(
     return total, left, normal, gradient, amplitudes
 
 
-def _fitted(pieces: list[tuple[Any, Any]], theta: Any) -> tuple[Any, float, list[Any], Any]:
+def _fitted(pieces: list[Piece], theta: Any) -> tuple[Any, float, list[Any], Any]:
     theta = np.array(theta, dtype=float)
     best, left, normal, gradient, _ = _solve(pieces, theta)
     trust = 1e-4
@@ -118,7 +157,9 @@ def _fitted(pieces: list[tuple[Any, Any]], theta: Any) -> tuple[Any, float, list
     return theta, best, left, normal
 
 
-def cut(values: Any, rate: float, peaks: list[int], f0: float, damping: float) -> list[Any]:
+def cut(
+    values: Any, rate: float, peaks: list[int], f0: float, damping: float, tones: list[float]
+) -> list[Piece]:
     """Piece of each tap: after the contact, until it has died down or the next tap comes."""
     wait = int(max(0.5 * rate / f0, 0.004 * rate))
     longest = int(min(rate * 8.0 / (2 * np.pi * f0 * max(damping, 0.004)), 6 * rate))
@@ -127,17 +168,17 @@ def cut(values: Any, rate: float, peaks: list[int], f0: float, damping: float) -
         stop = peaks[n + 1] - int(0.02 * rate) if n + 1 < len(peaks) else len(values)
         piece = values[peak + wait : min(stop, peak + wait + longest)]
         if len(piece) > max(3.0 * rate / f0, 24):
-            pieces.append((np.arange(len(piece)) / rate, piece))
+            t = np.arange(len(piece)) / rate
+            pieces.append((t, piece, _steady(t, tones)))
     return pieces
 
 
-def first_guess(pieces: list[tuple[Any, Any]], rate: float, low: float, high: float) -> float:
+def first_guess(pieces: list[Piece], rate: float, low: float, high: float) -> float:
     """Frequency of the highest peak in the summed spectra of the pieces."""
-    size = 1 << int(np.ceil(np.log2(4 * max(len(y) for _, y in pieces))))
+    size = 1 << int(np.ceil(np.log2(4 * max(len(y) for _, y, _ in pieces))))
     power: Any = 0.0
-    for t, y in pieces:
-        line = np.polynomial.polynomial.polyfit(t, y, 1)
-        plain = y - np.polynomial.polynomial.polyval(t, line)
+    for _, y, steady in pieces:
+        plain = y - steady.T @ np.linalg.lstsq(steady.T, y, rcond=None)[0]
         power = power + np.abs(np.fft.rfft(plain, size)) ** 2
     f = np.fft.rfftfreq(size, 1 / rate)
     inside = (f >= low) & (f <= high)
@@ -146,15 +187,15 @@ def first_guess(pieces: list[tuple[Any, Any]], rate: float, low: float, high: fl
 
 def fit(values: Any, rate: float, peaks: list[int], low: float, high: float) -> Decay | None:
     """Fit all taps together; None where no tap leaves enough to fit."""
-    rough = cut(values, rate, peaks, max(low, 15.0), 0.02)
-    rough = [(t, y) for t, y in rough if len(y) > 24]
+    tones = [tone for tone in hums(values, rate) if low < tone < high]
+    rough = cut(values, rate, peaks, max(low, 15.0), 0.02, tones)
     if not rough:
         return None
     f0 = first_guess(rough, rate, low, high)
     damping = 0.03
     theta: Any = np.log([f0, damping])
     for _ in range(3):
-        pieces = cut(values, rate, peaks, f0, damping)
+        pieces = cut(values, rate, peaks, f0, damping, tones)
         if not pieces:
             return None
         tries = [_fitted(pieces, np.log([f0, d])) for d in (damping, 0.01, 0.1)]
@@ -167,6 +208,7 @@ def fit(values: Any, rate: float, peaks: list[int], low: float, high: float) -> 
     level = _level(left, rate, f0, damping)
     covariance = np.linalg.pinv(normal) * level
     flags = _odd(pieces, left, rate, f0, damping)
+    flags += [f"hum at {tone:.4g} Hz" for tone in tones]
     covariance, apart = _between(pieces, theta, covariance, level)
     if apart:
         flags.append("the taps do not agree with one another")
@@ -188,15 +230,13 @@ def _level(left: list[Any], rate: float, f0: float, damping: float) -> float:
     return total / max(bins - 1.0, 1.0)
 
 
-def _odd(
-    pieces: list[tuple[Any, Any]], left: list[Any], rate: float, f0: float, damping: float
-) -> list[str]:
-    """Flags from what is left over: a second mode, hum, or a decay of another shape."""
+def _odd(pieces: list[Piece], left: list[Any], rate: float, f0: float, damping: float) -> list[str]:
+    """Name what is odd in what is left over: a second mode, hum, or a decay of another shape."""
     flags = []
     near_early = near_late = 0.0
     n_early = n_late = 0
     fall = damping * 2 * np.pi * f0
-    for (t, _), r in zip(pieces, left, strict=True):
+    for (t, _, _), r in zip(pieces, left, strict=True):
         half = int(np.searchsorted(t, min(2.0 / fall, 0.5 * t[-1])))
         for part, early in ((r[:half], True), (r[half:], False)):
             if len(part) < 3 * rate / f0:
@@ -214,31 +254,10 @@ def _odd(
         ratio = (near_early / n_early) / (near_late / n_late + 1e-300)
         if ratio > 1 + 5 * np.sqrt(1 / n_early + 1 / n_late):
             flags.append("the decays do not have the shape of one mode")
-    for hum in (50.0, 60.0):
-        if hum < 0.45 * rate and _tone(left, rate, hum):
-            flags.append(f"hum at {hum:.0f} Hz")
     return flags
 
 
-def _tone(left: list[Any], rate: float, at: float) -> bool:
-    """Tell whether a steady tone stands out of what is left over."""
-    inside = beside = 0.0
-    n_in = n_be = 0
-    for r in left:
-        t = np.arange(len(r)) / rate
-        spacing = rate / len(r)
-        for shift in (0.0, -3.0, -2.0, 2.0, 3.0):
-            p = abs(np.sum(r * np.exp(-2j * np.pi * (at + shift * spacing) * t))) ** 2 / len(r)
-            if shift == 0.0:
-                inside, n_in = inside + float(p), n_in + 1
-            else:
-                beside, n_be = beside + float(p), n_be + 1
-    return inside / n_in > (beside / n_be) * (1 + 6 / np.sqrt(n_in) + 4 / n_in)
-
-
-def _between(
-    pieces: list[tuple[Any, Any]], theta: Any, covariance: Any, level: float
-) -> tuple[Any, bool]:
+def _between(pieces: list[Piece], theta: Any, covariance: Any, level: float) -> tuple[Any, bool]:
     """Widen the covariance where single taps scatter more than their noise says."""
     if len(pieces) < 3:
         return covariance, False

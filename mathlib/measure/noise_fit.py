@@ -7,6 +7,7 @@ smooth. Steady tones such as hum stand in single bins and are taken out first.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -142,7 +143,7 @@ def look(frequency: Any, power: Any) -> tuple[float, float]:
         np.searchsorted(f, np.geomspace(f[0], f[-1] * 1.0001, 160 if len(f) > 400 else 60))
     )
     centres, levels = [], []
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
+    for a, b in itertools.pairwise(edges):
         a, b = max(0, min(a, b - 5)), max(b, a + 5)
         part = p[a:b]
         centres.append(float(np.exp(np.mean(np.log(f[a:b])))))
@@ -224,7 +225,7 @@ def _within(frequency: Any, power: Any, keep: Any, f0: float, rough: float) -> _
 
 
 def _told(frequency: Any, power: Any, keep: Any, result: _Result, tones: list[float]) -> NoiseFit:
-    theta, value, bins, centre, band = result
+    theta, value, bins, centre, _ = result
     _, _, information = whittle(*bins, theta, centre)
     covariance = np.linalg.pinv(information)[1:3, 1:3]
     f, p, weight = bins

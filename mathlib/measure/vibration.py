@@ -18,7 +18,7 @@ from mathlib import words
 from mathlib.errors import ValueRefused
 from mathlib.measure import decays, noise_fit
 from mathlib.measure.files import Table
-from mathlib.measure.measured import measured
+from mathlib.measure.measured import Measured, measured
 from mathlib.measure.series import Series, series
 from mathlib.motion import drive as drives
 from mathlib.motion import gantries, resonance, steppers
@@ -262,7 +262,7 @@ def _drifts(spectrum: Any, duration: float, found: noise_fit.NoiseFit) -> bool:
     b = min(b, len(spectrum) - 1)
     band = spectrum[a:b].copy()
     for tone in found.tones:
-        at = int(round(tone / spacing)) - a
+        at = round(tone / spacing) - a
         if -4 < at < len(band) + 4:
             band[max(0, at - 4) : at + 5] = 0.0
     slow = np.fft.ifft(band)
@@ -387,13 +387,15 @@ def belt_stiffness(
     from scipy.optimize import brentq
 
     wanted = float(words.base_value(Word("frequency", "Hz"), frequency))
-    std = getattr(frequency, "std", None)
+    std = frequency.std if isinstance(frequency, Measured) else None
     given = float(words.base_value(Word("specific_stiffness", "N"), drive.belt.specific_stiffness))
 
+    replaced: Any = attrs.evolve
+
     def rings(log_stiffness: float) -> float:
-        belt = attrs.evolve(drive.belt, specific_stiffness=Q(float(np.exp(log_stiffness)), "N"))
-        layout = attrs.evolve(drive.gantry.layout, belt=belt)
-        changed = attrs.evolve(drive, belt=belt, gantry=gantries.gantry(layout))
+        belt = replaced(drive.belt, specific_stiffness=Q(float(np.exp(log_stiffness)), "N"))
+        layout = replaced(drive.gantry.layout, belt=belt)
+        changed = replaced(drive, belt=belt, gantry=gantries.gantry(layout))
         return float(mode(changed, x, y).to("Hz").magnitude)
 
     low, high = np.log(given / 100), np.log(given * 100)
