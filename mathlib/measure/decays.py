@@ -34,7 +34,7 @@ def peakedness(values: Any, rate: float) -> float:
     n = len(values) // size * size
     if not n:
         return 3.0
-    parts = values[:n].reshape(-1, size)
+    parts = values[:n].reshape(-1, size)[:: 1 + n // 1_000_000]
     squares = (parts - parts.mean(axis=1, keepdims=True)) ** 2
     return float(np.mean(squares * squares) / (np.mean(squares) ** 2 + 1e-300))
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import numpy as np
 
-BINS: Final = 1200  # at most, after averaging
+BINS: Final = 800  # at most, after averaging
 _ROUNDS: Final = 60  # of Fisher scoring
 _LINES: Final = 4  # searches for tones
 _CLEAR: Final = 14.0  # gain in log likelihood that shows a mode above a smooth background
@@ -48,7 +48,8 @@ def log_model(f: Any, theta: Any, centre: float) -> tuple[Any, Any]:
     theta: for each mode ln(area), ln(f0), ln(damping); then the tilt of what shakes it, and
     ln(floor). A mode has area / ((1 - r^2)^2 + (2 d r)^2), r = f / f0.
     """
-    tilt = (f / centre) ** theta[-2]
+    log_f = np.log(f / centre)
+    tilt = np.exp(theta[-2] * log_f)
     modes = (len(theta) - 2) // 3
     total = np.exp(theta[-1]) * np.ones_like(f)
     slopes = np.zeros((len(theta), len(f)))
@@ -63,12 +64,17 @@ def log_model(f: Any, theta: Any, centre: float) -> tuple[Any, Any]:
         slopes[3 * m] = part
         slopes[3 * m + 1] = part * (-4 * r2 * (1 - r2) + 8 * d2 * r2) / below
         slopes[3 * m + 2] = part * (2 - 8 * d2 * r2 / below)
-        slopes[-2] += part * np.log(f / centre)
+        slopes[-2] += part * log_f
     return np.log(total), slopes / total
 
 
 def whittle(
-    f: Any, power: Any, weight: Any, start: Any, centre: float, held: tuple[int, ...] = ()
+    f: Any,
+    power: Any,
+    weight: Any,
+    start: Any,
+    centre: float,
+    rounds: int = _ROUNDS,
 ) -> tuple[Any, float, Any]:
     """Fit by Fisher scoring: parameters, log likelihood, information matrix.
 
@@ -76,42 +82,44 @@ def whittle(
     tell from running away.
     """
     theta = np.array(start, dtype=float)
-    free = [n for n in range(len(theta)) if n not in held]
+    tilt = len(theta) - 2
+    prior = np.zeros(len(theta))
+    prior[tilt] = 1 / 16.0
 
-    def value(at: Any) -> float:
-        log_s, _ = log_model(f, at, centre)
-        with np.errstate(over="ignore"):
-            told = float(-np.sum(weight * (log_s + power * np.exp(-log_s))))
-        return told - float(at[-2]) ** 2 / 32.0 if np.isfinite(told) else -np.inf
+    def at(where: Any) -> tuple[float, Any, Any]:
+        log_s, slopes = log_model(f, where, centre)
+        with np.errstate(over="ignore", invalid="ignore"):
+            ratio = power * np.exp(-log_s)
+            told = -float(weight @ (log_s + ratio)) - float(where[tilt]) ** 2 / 32.0
+        return (told if np.isfinite(told) else -np.inf), ratio, slopes
 
-    best, trust = value(theta), 1e-3
-    information = np.eye(len(free))
-    for _ in range(_ROUNDS):
-        log_s, slopes = log_model(f, theta, centre)
-        j = slopes[free]
-        with np.errstate(over="ignore"):
-            gradient = j @ (weight * (power * np.exp(-log_s) - 1.0))
-        information = (j * weight) @ j.T
-        tilt = free.index(len(theta) - 2) if len(theta) - 2 in free else None
-        if tilt is not None:
-            gradient[tilt] -= theta[-2] / 16.0
-            information[tilt, tilt] += 1 / 16.0
-        scale = np.diag(information) + 1e-9
-        step = np.linalg.lstsq(information + trust * np.diag(scale), gradient, rcond=None)[0]
-        step = np.clip(step, -0.7, 0.7)
+    best, ratio, slopes = at(theta)
+    trust = 1e-3
+    for _ in range(rounds):
+        j = slopes
+        weighted = j * weight
+        information = weighted @ j.T + np.diag(prior)
+        gradient = weighted @ (ratio - 1.0) - prior * theta
+        damped = information + np.diag((trust * np.diag(information)) + 1e-9)
+        try:
+            step = np.linalg.solve(damped, gradient)
+        except np.linalg.LinAlgError:
+            break
+        if float(gradient @ step) < 2e-4:  # of log likelihood, that is left to gain
+            break
         new = theta.copy()
-        new[free] += step
+        new += np.clip(step, -0.7, 0.7)
         new[2:-2:3] = np.clip(new[2:-2:3], np.log(1e-4), np.log(0.7))
-        gained = value(new) - best
-        if gained >= 0:
-            theta, best, trust = new, best + gained, max(trust / 5, 1e-9)
-            if gained < 1e-5 and np.max(np.abs(step)) < 1e-3:
-                break
+        found = at(new)
+        if found[0] >= best:
+            theta, (best, ratio, slopes) = new, found
+            trust = max(trust / 5, 1e-9)
         else:
-            trust *= 10
+            trust *= 8
             if trust > 1e8:
                 break
-    return theta, best, information
+    j = slopes
+    return theta, best, (j * weight) @ j.T + np.diag(prior)
 
 
 def background(f: Any, power: Any, weight: Any, centre: float) -> float:
@@ -264,7 +272,9 @@ def _second_mode(
         if not f[2] < at < f[-3]:
             continue
         start = [*theta[:3], theta[0] - 1.5, np.log(at), theta[2], *theta[3:]]
-        new, told, _ = whittle(*bins, start, centre)
+        new, told, _ = whittle(*bins, start, centre, rounds=12)
+        if told - value > 0.4 * _SECOND:
+            new, told, _ = whittle(*bins, new, centre)
         if told - value > _SECOND and (found is None or told > found[1]):
             first = abs(new[1] - theta[1]) > abs(new[4] - theta[1])
             found = (float(np.exp(new[1] if first else new[4])), told)

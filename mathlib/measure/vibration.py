@@ -238,11 +238,14 @@ def _periodogram(taken: Series) -> tuple[Any, Any, Any]:
 
     x = taken.values
     n = len(x)
-    ramp = np.linspace(-1.0, 1.0, n)
-    x = x - ramp * (float(ramp @ x) / float(ramp @ ramp))
+    kind = np.float32 if n > 200_000 else np.float64
+    ramp = np.linspace(-1.0, 1.0, n, dtype=kind)
+    x = x.astype(kind)
+    ramp *= float(ramp @ x) / float(ramp @ ramp)
+    x -= ramp
     size = fft.prev_fast_len(n, real=True) if n > 10_000 else n
     most = int(min(1.7 * _HIGHEST, taken.rate / 2) / taken.rate * size)
-    spectrum = fft.rfft(x[:size].astype(np.float32 if n > 200_000 else float))[: most + 1]
+    spectrum = fft.rfft(x[:size])[: most + 1]
     power = (spectrum.real.astype(float) ** 2 + spectrum.imag.astype(float) ** 2) / size
     return np.arange(most + 1) * taken.rate / size, power, spectrum
 

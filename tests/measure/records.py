@@ -28,6 +28,7 @@ def shaken(
         # Oversampled 8 times: force held between fine samples, then each eighth kept.
         fine = 8 if rate < 2000 else 4
         dt = 1 / (rate * fine)
+        w = 2 / dt * np.tan(w * dt / 2)  # so that the bilinear step rings at the frequency told
         system = ([1.0], [1.0, 2 * damping * w, w * w])
         if what == "acceleration":
             system = ([1.0, 0.0, 0.0], [1.0, 2 * damping * w, w * w])
