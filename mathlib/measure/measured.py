@@ -36,6 +36,10 @@ class Measured(QUANTITY):  # type: ignore[misc]
 
     __repr__ = __str__
 
+    def __format__(self, told: str) -> str:
+        """Format as a quantity where a format is told, else with the uncertainty."""
+        return format(self.value, told) if told else str(self)
+
     def __reduce__(self) -> tuple[Any, ...]:
         """Pickle as value, uncertainty and unit."""
         return measured, (self._magnitude, self.std.magnitude, units.spelled(self._units) or "1")

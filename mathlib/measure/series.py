@@ -64,6 +64,7 @@ def series(record: Table, axis: str, highest: float | None) -> Series:
         )
     _refuse_clipped(who, x, notes)
     x = x - x.mean()
+    x /= max(float(np.abs(x).max()), 1e-300)  # nothing here asks for the size
     return Series(x, rate, name, tuple(notes))
 
 
@@ -126,7 +127,9 @@ def _resolution(steps: Any) -> float:
 def _refuse_clipped(who: str, x: Any, notes: list[str]) -> None:
     low, high = float(x.min()), float(x.max())
     span = high - low
-    if not span > 0:
+    if not np.isfinite(span):
+        raise ValueRefused(f"{who}: the values are too large to calculate with.")
+    if not span > 1e-250:
         raise ValueRefused(f"{who}: the sensor gives one value only; nothing moves.")
     few = x[:: max(1, len(x) // 50_000)]
     levels = np.unique(few)

@@ -195,7 +195,7 @@ def test_what_cannot_be_judged_is_refused() -> None:
         vibration.fit_mode(made.table(since, rest + np.sin(2 * np.pi * 50 * since)), "x")
     with pytest.raises(ValueRefused, match="one value only"):
         vibration.fit_mode(made.table(t, np.ones_like(t)), "x")
-    with pytest.raises(ValueRefused, match="clipped: .* samples stand at 0.5"):
+    with pytest.raises(ValueRefused, match=r"clipped: .* samples stand at 0.5"):
         vibration.fit_mode(made.table(t, np.clip(x, -0.5, 0.5)), "x")
     with pytest.raises(ValueRefused, match="too short"):
         vibration.fit_mode(made.table(t[:150], x[:150]), "x")
@@ -219,7 +219,7 @@ def test_what_cannot_be_judged_is_refused() -> None:
 def test_a_short_run_does_not_tell_the_damping() -> None:
     rng = np.random.default_rng(5)
     x = made.shaken(rng, 1000.0, 3.0, 50.0, 0.02)
-    with pytest.raises(ValueRefused, match="too short|at rest"):
+    with pytest.raises(ValueRefused, match=r"too short|at rest"):
         vibration.fit_mode(made.table(np.arange(3000) / 1000, x), "x", kind="run")
 
 
@@ -267,7 +267,7 @@ def test_from_a_log_to_a_mode(tmp_path: Path) -> None:
     found = vibration.fit_mode(record, "x")
     assert abs(found.frequency.magnitude - 52.0) < 4 * found.frequency.std.magnitude
     assert abs(found.damping.magnitude - 0.04) < 4 * found.damping.std.magnitude
-    assert "52" in str(found)
+    assert "±" in str(found)
 
 
 def test_the_spectrum_to_look_at_peaks_at_the_mode() -> None:
@@ -324,7 +324,8 @@ def test_nothing_but_our_errors_leaves() -> None:
     kinds = [
         np.zeros(3000), np.ones(3000), np.arange(3000.0), np.full(3000, np.nan),
         rng.integers(0, 2, 3000).astype(float), np.where(np.arange(3000) == 5, 1.0, 0.0),
-        rng.standard_cauchy(3000), np.sign(np.sin(2 * np.pi * 20 * t)), 1e-200 * rng.normal(size=3000),
+        rng.standard_cauchy(3000), np.sign(np.sin(2 * np.pi * 20 * t)),
+        1e-200 * rng.normal(size=3000), 1e308 * rng.normal(size=3000).clip(-1.5, 1.5),
         1e150 * rng.normal(size=3000), np.sin(2 * np.pi * 50 * t), np.exp(-t), np.exp(3 * t),
     ]  # fmt: skip
     judged = 0
