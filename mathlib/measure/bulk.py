@@ -1,6 +1,6 @@
 """Lines to numbers: a quick way for lines that are a row, a careful one for the others.
 
-A block goes to pandas' parser as it is when each of its lines has as many cells as the table.
+A block goes to pandas' parser as it is, and stays so if each line gives as many finite numbers.
 Otherwise lines that hold nothing but digits and signs go there, and the rest is looked at one by
 one: chatter, comments, lines cut short, cells in doubt. What is met is counted, never just left.
 """
@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import io
 import math
+import warnings
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any, Final
 
 import numpy as np
@@ -38,15 +40,18 @@ class Lines:
     def rows(self, block: bytes, first: int) -> Any:
         """Rows of a block, shape (rows, columns); ``first`` is the number of its first line."""
         bulk = self._unquoted(block) if self.dialect.quoted and b'"' in block else block
+        with suppress(ValueError):
+            quick = self.parse(bulk) if self.plain else None
+            # The parser refuses a line with too many cells, and fills up one with too few by nan.
+            if quick is not None and np.isfinite(quick).all():
+                return quick
         buffer = np.frombuffer(bulk, np.uint8)
         ends = np.flatnonzero(buffer == 10)
         starts = np.concatenate(([0], ends[:-1] + 1))
         right = self._right_count(buffer, starts, ends)
         if right.all():
-            try:
+            with suppress(ValueError):
                 return self._counted(self.parse(bulk), np.arange(len(ends)) + first)
-            except ValueError:
-                pass
         if self.plain:
             odd = np.flatnonzero(self.odd[buffer] & (buffer != 10))
             right[np.searchsorted(ends, odd)] = False
@@ -99,7 +104,12 @@ class Lines:
         def parse(data: bytes) -> Any:
             if not data:
                 return np.empty((0, self.width))
-            frame = pd.read_csv(io.BytesIO(data), **told)
+            with warnings.catch_warnings():
+                warnings.simplefilter("error", pd.errors.ParserWarning)
+                try:
+                    frame = pd.read_csv(io.BytesIO(data), **told)
+                except pd.errors.ParserWarning as fault:  # cells beyond the last column
+                    raise ValueError(str(fault)) from None
             if self.plain:
                 return frame.to_numpy(dtype=float)
             made = np.empty((len(frame), self.width))

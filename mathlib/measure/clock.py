@@ -45,13 +45,11 @@ def since_start(found: Findings, name: str, values: Any, unit: str) -> Any:
 def sessions(found: Findings, name: str, seconds: Any) -> tuple[slice, ...]:
     """Rows of each session, parted where time jumps far ahead or back; jitter goes into notes."""
     steps = np.diff(seconds)
-    ahead = steps[steps > 0]
-    if len(steps) < 2 or not len(ahead):
+    if len(steps) < 2 or not (steps > 0).any():
         return (slice(0, len(seconds)),)
-    usual = float(np.median(ahead if np.median(steps) <= 0 else steps[np.isfinite(steps)]))
-    span = float(np.nanmax(seconds) - np.nanmin(seconds))
-    mean = span / len(steps) if span > 0 else usual
-    usual = max(usual, 0.5 * mean) if np.count_nonzero(steps == 0) > 0.2 * len(steps) else usual
+    usual = _usual(steps)
+    if np.count_nonzero(steps == 0) > 0.2 * len(steps):
+        usual = max(usual, 0.5 * float(np.ptp(seconds)) / len(steps))
     cut = np.flatnonzero((steps > _GAP * usual) | (steps < -_GAP * usual))
     edges = [0, *(int(n) + 1 for n in cut), len(seconds)]
     made = tuple(slice(a, b) for a, b in itertools.pairwise(edges))
@@ -63,7 +61,7 @@ def sessions(found: Findings, name: str, seconds: Any) -> tuple[slice, ...]:
             "is that of the whole record."
         )
     else:
-        _tell_jitter(found, name, inside, usual)
+        _tell_jitter(found, name, inside)
     if len(made) > 1:
         lengths = ", ".join(f"{s.stop - s.start} rows" for s in made[:6])
         more = "" if len(made) <= 6 else " and so on"
@@ -74,15 +72,22 @@ def sessions(found: Findings, name: str, seconds: Any) -> tuple[slice, ...]:
     return made
 
 
-def _tell_jitter(found: Findings, name: str, steps: Any, usual: float) -> None:
-    usual = float(np.median(steps))
-    if usual <= 0:
-        return
+def _usual(steps: Any) -> float:
+    """Median of the steps, of some of them where there are many; of those ahead if it is zero."""
+    some = steps[:: 1 + len(steps) // 200_000]
+    middle = float(np.median(some))
+    ahead = steps[steps > 0] if middle <= 0 else some
+    return float(np.median(ahead))
+
+
+def _tell_jitter(found: Findings, name: str, steps: Any) -> None:
+    usual = _usual(steps)
     missing = steps[steps > MISSING * usual]
     if len(missing):
         lost = int(np.sum(np.round(missing / usual) - 1))
         found.note(f"{name}: about {max(lost, 1)} samples are missing, in {len(missing)} places.")
-    near = steps[(steps > 0) & (steps <= MISSING * usual)]
+    some = steps[:: 1 + len(steps) // 200_000]
+    near = some[(some > 0) & (some <= MISSING * usual)]
     jitter = float(np.std(near)) if len(near) else 0.0
     if jitter > 0.02 * usual:
         found.note(

@@ -14,7 +14,7 @@ from mathlib.measure.text import Findings, decoded, shown
 DELIMITERS: Final = ("\t", ";", "|", ",", " ", "")
 NAMES: Final = {"\t": "tabs", ";": "semicolons", "|": "bars", ",": "commas", " ": "blanks"}
 COMMENTS: Final = ("#", "%", "//", "!", "'")
-_SAMPLE: Final = 300  # lines from the start of the table, and as many spread over the first block
+_SAMPLE: Final = 120  # lines from the start of the table, and as many spread over the first block
 _MOST_COLUMNS: Final = 500
 _GROUPS: Final = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3})+")
 

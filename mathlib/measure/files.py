@@ -191,7 +191,7 @@ def _rows(
         number += count
     if lines is None:
         raise found.refuse("there is no table of numbers in it.")
-    rows = parts[0] if len(parts) == 1 else np.concatenate(parts)
+    rows = np.concatenate(parts)  # ours to write in; what the parser gives is not
     if not len(rows):
         raise found.refuse("there is no table of numbers in it.")
     return lines, rows, kind

@@ -68,7 +68,8 @@ def blocks(found: Findings) -> Iterator[bytes]:
             last = read >= size
             if decoder:
                 raw = decoder.decode(raw, last).encode()
-            if raw.translate(None, _BINARY) != raw:
+            odd = b"\0" in raw if read > BLOCK + 3 else raw.translate(None, _BINARY) != raw
+            if odd:
                 raise found.refuse("this is a binary file, not a table in text.")
             carry += raw
             held = carry.endswith(b"\r") and not last
