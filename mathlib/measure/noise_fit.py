@@ -17,6 +17,7 @@ BINS: Final = 800  # at most, after averaging
 _ROUNDS: Final = 60  # of Fisher scoring
 _LINES: Final = 4  # searches for tones
 _CLEAR: Final = 14.0  # gain in log likelihood that shows a mode above a smooth background
+_PIECES: Final = 8  # of a record, each with its own frequency
 _SECOND: Final = 10.0  # gain by a second mode that is worth a flag
 
 
@@ -286,3 +287,47 @@ def _second_mode(
 def sure(result: NoiseFit) -> bool:
     """Tell whether there is a mode at all, and not only a smooth background."""
     return result.gain > _CLEAR
+
+
+def drifts(spectrum: Any, duration: float, found: NoiseFit) -> bool:
+    """Tell whether pieces of the record ring at other frequencies than their noise allows.
+
+    The band about the mode is brought down to a slow signal, which is cut into pieces.
+    """
+    width = found.damping * found.frequency
+    pieces = int(min(_PIECES, 2 * width * duration / 25))
+    if pieces < 3:
+        return False
+    spacing = 1.0 / duration
+    reach = min(10 * width, 0.4 * found.frequency)
+    a, b = int((found.frequency - reach) / spacing), int((found.frequency + reach) / spacing)
+    b = min(b, len(spectrum) - 1)
+    band = spectrum[a:b].copy()
+    for tone in found.tones:
+        at = round(tone / spacing) - a
+        if -4 < at < len(band) + 4:
+            band[max(0, at - 4) : at + 5] = 0.0
+    slow = np.fft.ifft(band)
+    size = len(slow) // pieces
+    found_f, slack = [], []
+    start = np.array([0.0, np.log(found.frequency), np.log(found.damping), 0.0, 0.0])
+    f = a * spacing + np.arange(size) * (spacing * len(slow) / size)
+    edge = size // 12
+    for k in range(pieces):
+        p = np.abs(np.fft.fft(slow[k * size : (k + 1) * size])) ** 2
+        bins = (f[edge : size - edge], p[edge : size - edge] + 1e-300, np.ones(size - 2 * edge))
+        peak = float(np.mean(bins[1]))
+        start[0] = np.log(peak) + np.log(4.0)
+        start[-1] = np.log(0.1 * peak)
+        theta, _, information = whittle(*bins, start, found.frequency)
+        covariance = np.linalg.pinv(information)
+        found_f.append(float(theta[1]))
+        slack.append(float(covariance[1, 1]))
+    y, variance = np.array(found_f), np.array(slack) * 1.2
+    mean = np.sum(y / variance) / np.sum(1 / variance)
+    chi = float(np.sum((y - mean) ** 2 / variance))
+    along = np.linspace(-1, 1, pieces)
+    along = along - np.sum(along / variance) / np.sum(1 / variance)
+    slope = float(np.sum(along * (y - mean) / variance) / np.sqrt(np.sum(along**2 / variance)))
+    degrees = pieces - 1
+    return chi > degrees + 4.0 * np.sqrt(2 * degrees) + 2 or abs(slope) > 3.7

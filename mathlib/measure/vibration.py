@@ -32,7 +32,6 @@ _LOWEST: Final = 4.0  # Hz; below it lie hands, tables and floors
 _HIGHEST: Final = 400.0  # Hz
 _SAMPLES: Final = 4.0  # at least, in each period
 _FREEDOM: Final = 12.0  # at least: half-power widths times the length of the record
-_PIECES: Final = 8  # of a record of a run, each with its own frequency
 
 
 @dataclass(frozen=True)
@@ -213,7 +212,7 @@ def _from_run(taken: Series, axis: str, low: float, high: float) -> ModeFit:
             if hum and round(tone / hum) <= 4
             else f"a steady tone at {tone:.4g} Hz"
         )
-    if _drifts(spectrum, duration, found):
+    if noise_fit.drifts(spectrum, duration, found):
         flags.append("the frequency drifts during the record")
     flags += [note for note in taken.notes if note.startswith("resolution")]
     spread = np.sqrt(np.maximum(np.diag(found.covariance), 0.0))
@@ -248,50 +247,6 @@ def _periodogram(taken: Series) -> tuple[Any, Any, Any]:
     spectrum = fft.rfft(x[:size])[: most + 1]
     power = (spectrum.real.astype(float) ** 2 + spectrum.imag.astype(float) ** 2) / size
     return np.arange(most + 1) * taken.rate / size, power, spectrum
-
-
-def _drifts(spectrum: Any, duration: float, found: noise_fit.NoiseFit) -> bool:
-    """Tell whether pieces of the record ring at other frequencies than their noise allows.
-
-    The band about the mode is brought down to a slow signal, which is cut into pieces.
-    """
-    width = found.damping * found.frequency
-    pieces = int(min(_PIECES, 2 * width * duration / 25))
-    if pieces < 3:
-        return False
-    spacing = 1.0 / duration
-    reach = min(10 * width, 0.4 * found.frequency)
-    a, b = int((found.frequency - reach) / spacing), int((found.frequency + reach) / spacing)
-    b = min(b, len(spectrum) - 1)
-    band = spectrum[a:b].copy()
-    for tone in found.tones:
-        at = round(tone / spacing) - a
-        if -4 < at < len(band) + 4:
-            band[max(0, at - 4) : at + 5] = 0.0
-    slow = np.fft.ifft(band)
-    size = len(slow) // pieces
-    found_f, slack = [], []
-    start = np.array([0.0, np.log(found.frequency), np.log(found.damping), 0.0, 0.0])
-    f = a * spacing + np.arange(size) * (spacing * len(slow) / size)
-    edge = size // 12
-    for k in range(pieces):
-        p = np.abs(np.fft.fft(slow[k * size : (k + 1) * size])) ** 2
-        bins = (f[edge : size - edge], p[edge : size - edge] + 1e-300, np.ones(size - 2 * edge))
-        peak = float(np.mean(bins[1]))
-        start[0] = np.log(peak) + np.log(4.0)
-        start[-1] = np.log(0.1 * peak)
-        theta, _, information = noise_fit.whittle(*bins, start, found.frequency)
-        covariance = np.linalg.pinv(information)
-        found_f.append(float(theta[1]))
-        slack.append(float(covariance[1, 1]))
-    y, variance = np.array(found_f), np.array(slack) * 1.2
-    mean = np.sum(y / variance) / np.sum(1 / variance)
-    chi = float(np.sum((y - mean) ** 2 / variance))
-    along = np.linspace(-1, 1, pieces)
-    along = along - np.sum(along / variance) / np.sum(1 / variance)
-    slope = float(np.sum(along * (y - mean) / variance) / np.sqrt(np.sum(along**2 / variance)))
-    degrees = pieces - 1
-    return chi > degrees + 4.0 * np.sqrt(2 * degrees) + 2 or abs(slope) > 3.7
 
 
 def spectrum(record: Table, axis: str, *, resolution: Any = "1 Hz") -> tuple[Quantity, Quantity]:
