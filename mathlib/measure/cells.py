@@ -1,0 +1,68 @@
+"""One cell of a table: a number, a number in doubt, a moment, nothing, or a word."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Final
+
+_PLAIN: Final = re.compile(r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,4})?")
+_GROUPED: Final = re.compile(r"[-+]?\d{1,3}(?:([.,'])\d{3})(?:\1\d{3})*(?:(?!\1)[.,]\d*)?")
+_MOMENT: Final = re.compile(
+    r"(?:\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d(?:[.,]\d{1,9})?)?(?:Z|[-+]\d\d:?\d\d)?)?"
+    r"|\d{1,2}:\d\d:\d\d(?:[.,]\d{1,9})?)"
+)
+_DOUBT: Final = re.compile(r"(?:[?*~≈!<>]\s*|\()?([-+.,\d][-+.,\deE']*)(?:\s*[?*~!]+|\))?")
+#: Words that stand for no value, in lower case. pandas reads most of them as nan itself.
+ABSENT: Final = frozenset(
+    ["", "nan", "-nan", "na", "n/a", "#n/a", "<na>", "null", "none", "-", "--", "---", "?", "nil"]
+)
+#: Words for a reading beyond the range of the instrument.
+BEYOND: Final = frozenset(["ol", "o.l", "o.l.", "overload", "over", "ovfl", "inf", "+inf", "-inf"])
+_LONGEST: Final = 60
+
+
+def kind(cell: str) -> str:
+    """Say what a cell is: number, moment, absent, beyond, doubt or word.
+
+    >>> [kind(c) for c in ("1,5e3", "9?", "n/a", "2026-05-31 10:00:01.5", "left")]
+    ['number', 'doubt', 'absent', 'moment', 'word']
+    """
+    text = cell.strip().strip('"').strip().replace("−", "-")
+    if len(text) > _LONGEST:
+        return "word"
+    if _PLAIN.fullmatch(text) or _GROUPED.fullmatch(text):
+        return "number"
+    low = text.lower()
+    if low in ABSENT:
+        return "absent"
+    if low in BEYOND:
+        return "beyond"
+    if _MOMENT.fullmatch(text):
+        return "moment"
+    doubt = _DOUBT.fullmatch(text)
+    return "doubt" if doubt and _PLAIN.fullmatch(doubt[1]) else "word"
+
+
+def value(cell: str, decimal: str, thousands: str) -> float:
+    """Read a number as the file writes them; nan where it is none.
+
+    >>> value("1.234,5", ",", "."), value("9?", ".", ""), value("left", ".", "")
+    (1234.5, 9.0, nan)
+    """
+    text = cell.strip().strip('"').strip().replace("−", "-")
+    if len(text) > _LONGEST:
+        return math.nan
+    doubt = _DOUBT.fullmatch(text)
+    if doubt:
+        text = doubt[1]
+    if thousands:
+        text = text.replace(thousands, "")
+    if decimal == ",":
+        if "." in text:
+            return math.nan
+        text = text.replace(",", ".")
+    if not _PLAIN.fullmatch(text) or "," in text:
+        return math.nan
+    read = float(text)
+    return read if math.isfinite(read) else math.nan
