@@ -82,7 +82,9 @@ def excitation_orders(motor: Motor, pulley: Any, pitch: Any = None) -> Orders:
             f"Excitation orders: the pulley has no {lacks}; a toothed pulley has teeth, and the "
             'belt\'s pitch is given as pitch="2 mm".'
         )
-    turn = words.base_value(Word("pitch", "mm"), known) * words.base_value(Word("teeth", "1"), teeth)
+    turn = words.base_value(Word("pitch", "mm"), known) * words.base_value(
+        Word("teeth", "1"), teeth
+    )
     cycles = steppers.rotor_teeth(motor).magnitude
     a_turn = (1.0, words.base_value(Word("teeth", "1"), teeth))
     of_rotor = (cycles, 2 * cycles, 4 * cycles, steppers.full_steps(motor).magnitude)
@@ -157,7 +159,9 @@ def speeds_to_avoid(
         # Modal mass 1 kg: a force that the motor's movement takes up, over 2 zeta w^2; m/N.
         each = np.abs(found.motor) / np.asarray(damped * (2 * np.pi * hertz) ** 2)[..., None]
     swing = np.hypot(found.head[..., 0], found.head[..., 1])[..., None] * each * 1e3
-    rates = np.abs(gantry.travel_matrix(x, y).magnitude @ np.array([np.cos(angles), np.sin(angles)]))
+    rates = np.abs(
+        gantry.travel_matrix(x, y).magnitude @ np.array([np.cos(angles), np.sin(angles)])
+    )
     rows = []
     for number, angle in enumerate(angles):
         for running, rate in _running(rates[:, number]):

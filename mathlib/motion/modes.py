@@ -224,7 +224,9 @@ def modes(drive: Drive, x: Any, y: Any, tension: Any = None) -> Modes:
 def _shares(rest: str, diagonals: dict[str, Any], twice: Any, whole: Any) -> dict[str, Any]:
     """Give each part's share of a mode's energy; ``rest`` names the part that has what is left."""
     whole = np.where(np.asarray(whole) > 0, whole, np.inf)  # a mode without springs stores nothing
-    found = {name: np.sum(d[..., None, :] * twice, axis=-1) / whole for name, d in diagonals.items()}
+    found = {
+        name: np.sum(d[..., None, :] * twice, axis=-1) / whole for name, d in diagonals.items()
+    }
     left = np.where(np.isfinite(whole), 1.0 - sum(found.values()), 0.0)
     return {rest: np.maximum(left, 0.0), **found}
 
