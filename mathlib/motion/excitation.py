@@ -8,7 +8,7 @@ import numpy as np
 
 from mathlib import words
 from mathlib.errors import ValueRefused
-from mathlib.motion import belts, modes, steppers
+from mathlib.motion import modes, steppers
 from mathlib.motion.drive import Drive
 from mathlib.motion.steppers import Motor
 from mathlib.units import Q, Quantity
@@ -48,8 +48,8 @@ def excitation_orders(motor: Motor, pulley: Any, pitch: Any = None) -> Orders:
     ----------
     motor : Motor
         Two-phase: four full steps are one electrical cycle.
-    pulley : Pulley or DrivenPulley
-        On its shaft, with teeth.
+    pulley : Pulley, DrivenPulley or Layout
+        Whose teeth count.
     pitch : length, optional
         Of the belt, where the pulley does not state it.
 
@@ -82,11 +82,10 @@ def excitation_orders(motor: Motor, pulley: Any, pitch: Any = None) -> Orders:
             f"Excitation orders: the pulley has no {lacks}; a toothed pulley has teeth, and the "
             'belt\'s pitch is given as pitch="2 mm".'
         )
-    turn = words.base_value(Word("pitch", "mm"), known) * words.base_value(
-        Word("teeth", "1"), teeth
-    )
+    count = words.base_value(Word("teeth", "1"), teeth)
+    turn = words.base_value(Word("pitch", "mm"), known) * count
     cycles = steppers.rotor_teeth(motor).magnitude
-    a_turn = (1.0, words.base_value(Word("teeth", "1"), teeth))
+    a_turn = (1.0, count)
     of_rotor = (cycles, 2 * cycles, 4 * cycles, steppers.full_steps(motor).magnitude)
     return Orders(*(Q(number / turn / 1e3, "1/mm") for number in (*a_turn, *of_rotor)))
 
@@ -166,8 +165,7 @@ def speeds_to_avoid(
     for number, angle in enumerate(angles):
         for running, rate in _running(rates[:, number]):
             motor = drive.motors[running[0]]
-            pulley = belts.DrivenPulley(teeth=gantry.layout.teeth)
-            orders = excitation_orders(motor, pulley, pitch=drive.belt.pitch)._asdict()
+            orders = excitation_orders(motor, gantry.layout, drive.belt.pitch)._asdict()
             for (order, called), mode in _pairs(CALLED, len(names)):
                 speed = hertz[..., mode] / orders[order].magnitude / rate
                 if np.median(speed) > limit:
@@ -194,7 +192,7 @@ def _pairs(called: dict[str, str], count: int) -> list[tuple[tuple[str, str], in
 
 
 def _running(rates: Any) -> list[tuple[tuple[int, ...], float]]:
-    """Motors that turn, those of one rate together, with belt travel for each travel of the head."""
+    """Motors that turn, those of one rate together, with belt travel for travel of the head."""
     a, b = (float(rate) for rate in rates)
     if abs(a - b) <= _STANDS:
         return [((0, 1), a)]

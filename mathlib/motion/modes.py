@@ -23,7 +23,7 @@ from mathlib.words import Word
 
 #: What can move, in this order; the yaw is left out where nobody knows what the rails hold.
 MOVES: Final = ("x", "y", "yaw", "motor a", "motor b")
-_X: Final = Word("x", "mm", "of the head", "signed")
+_X: Final = Word("place", "mm", "of the head", "signed")
 _TO_SI: Final = np.sqrt([1e3, 1e3, 1e-3, 1e3, 1e3])  # N/mm, N and N*mm to N/m, N and N*m
 _SLIGHT: Final = 0.6  # share of the moving energy above which one name is enough
 _YAW_UNKNOWN: Final = (
@@ -137,7 +137,7 @@ def felt_at_belts(drive: Drive) -> tuple[list[Any], list[Any]]:
     >>> from mathlib.machine import TAGMAKER, load
     >>> springs, rotors = felt_at_belts(load(TAGMAKER).drive)
     >>> [float(rotor.round(3)) for rotor in rotors]
-    [0.2, 0.2]
+    [0.133, 0.133]
     """
     gantry: Gantry = drive.gantry
     driven = [path.nodes[number] for path in gantry.paths for number in path.drives]
@@ -192,7 +192,7 @@ def modes(drive: Drive, x: Any, y: Any, tension: Any = None) -> Modes:
     >>> from mathlib.machine import TAGMAKER, load
     >>> found = modes(load(TAGMAKER).drive, "210 mm", "150 mm")
     >>> print(found.frequency[:2].round(1), found.names()[0])
-    [43.2 75.3] Hz mostly y
+    [45.8 67.3] Hz mostly y
 
     """
     system = _system(drive, x, y, tension)
@@ -259,7 +259,7 @@ def frequency_map(drive: Drive, x: Any, y: Any) -> Quantity:
     (2, 3)
 
     """
-    along, across = (words.base_value(Word(w, "mm", "", "signed"), v) for w, v in zip("xy", (x, y)))
+    along, across = (words.base_value(_X, place) for place in (x, y))
     if np.ndim(along) == 1 and np.ndim(across) == 1:
         along, across = along[None, :], across[:, None]
     matrix, _ = _reduced(_system(drive, Q(along, "m"), Q(across, "m")))
@@ -313,7 +313,7 @@ def compliance(drive: Drive, x: Any, y: Any) -> Compliance:
     >>> from mathlib.machine import TAGMAKER, load
     >>> held = compliance(load(TAGMAKER).drive, "210 mm", "150 mm")
     >>> print(held.stiffness_along("0 deg"))
-    99.95 N/mm
+    107.8 N/mm
 
     """
     system = _system(drive, x, y)

@@ -1,4 +1,4 @@
-"""What shifts a drive's modes: shares of each part, other parts fitted, and the one-mass estimate."""
+"""What shifts a drive's modes: each part's share, other parts fitted, the one-mass estimates."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def estimates(drive: Drive, x: Any, y: Any) -> tuple[Estimate, ...]:
     >>> from mathlib.machine import TAGMAKER, load
     >>> along_x, along_y = estimates(load(TAGMAKER).drive, "210 mm", "150 mm")
     >>> print(along_y.held.round(1), along_y.sprung.round(1), along_y.found.round(1))
-    48.3 Hz 45.8 Hz 45.8 Hz
+    48.2 Hz 45.8 Hz 45.8 Hz
 
     """
     gantry: Gantry = drive.gantry

@@ -146,7 +146,7 @@ damping_of_decrement = Formula(
         "0.109652 1",
         2e-5,
         "by hand: sqrt(39.478418 + 0.480453) = 6.321303; 0.693147 / 6.321303 = 0.109652",
-        brackets={"log_decrement": (0.1, 2.0)},
+        brackets={"log_decrement": ("0.1 1", "2 1")},
     ),
 )
 

@@ -90,7 +90,7 @@ ringing_amplitude = Formula(
         brackets={
             "ramp_time": ("8 ms", "15 ms"),
             "frequency": ("35 Hz", "60 Hz"),
-            "damping": (0.01, 0.3),
+            "damping": ("0.01 1", "0.3 1"),
         },
     ),
 )
@@ -268,8 +268,8 @@ def swing(command: Command, time: Any, frequency: Any, damping: Any) -> Quantity
     Examples
     --------
     >>> stop = speed_ramp("100 mm/s", "5000 mm/s^2")
-    >>> print(swing(stop, "1 s", "45 Hz", 0.05).round(6))
-    0 mm
+    >>> print(swing(stop, "10 ms", "45 Hz", 0.05).round(4))
+    -0.1187 mm
 
     """
     omega, turn, factor = _phasor(frequency, damping)

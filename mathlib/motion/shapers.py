@@ -6,6 +6,7 @@ crossed belts shape x and y before they become motor travel: the modes are those
 
 from __future__ import annotations
 
+import itertools
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -19,7 +20,8 @@ from mathlib.words import Word
 KINDS: Final = ("ZV", "ZVD", "EI")
 _FREQUENCY: Final = Word("frequency", "Hz", "of the mode without damping")
 _DAMPING: Final = Word("damping", "1", "ratio to critical", "zero")
-#: Damped EI shaper as a fit: powers of V and z with their factors; Singhose, Derezinski, Singer 1996.
+#: Damped EI shaper as a fit, powers of V and z with their factors; Singhose, Derezinski and Singer
+#: 1996. It agrees within 0.15 % with the shaper's own equations, solved.
 _FIT: Final = {
     "first": (
         (0, 0, 0.24968),
@@ -65,7 +67,8 @@ class Shaper(NamedTuple):
     @property
     def longer(self) -> Quantity:
         """By which each move takes longer: the time of the last impulse."""
-        return self.times[..., -1]
+        last: Quantity = self.times[..., -1]
+        return last
 
 
 def _fit(which: str, v: Any, z: Any) -> Any:
@@ -102,7 +105,7 @@ def shaper(kind: str, frequency: Any, damping: Any, tolerance: Any = 0.05) -> Sh
     --------
     >>> made = shaper("ZV", "45 Hz", 0.1)
     >>> print(made.amplitudes.round(4), made.times.to("ms").round(3))
-    [0.5783 0.4217] [ 0.    11.167] ms
+    [0.5783 0.4217] [0 11.17] ms
 
     """
     if kind not in KINDS:
@@ -119,9 +122,11 @@ def shaper(kind: str, frequency: Any, damping: Any, tolerance: Any = 0.05) -> Sh
     period = 1 / (f * root)
     k = np.exp(-z * np.pi / root)
     if kind == "ZV":
-        impulses, times = [1 / (1 + k), k / (1 + k)], [0.0, 0.5]
+        impulses = [1 / (1 + k), k / (1 + k)]
+        times: list[Any] = [0.0, 0.5]
     elif kind == "ZVD":
-        impulses, times = [1 / (1 + k) ** 2, 2 * k / (1 + k) ** 2, (k / (1 + k)) ** 2], [0, 0.5, 1]
+        impulses = [1 / (1 + k) ** 2, 2 * k / (1 + k) ** 2, (k / (1 + k)) ** 2]
+        times = [0.0, 0.5, 1.0]
     else:  # exact without damping, a fit with it: the fit is some 0.15 % off
         bare = z == 0
         first = np.where(bare, (1 + v) / 4, _fit("first", v, z))
@@ -157,7 +162,7 @@ def residual_vibration(shaper: Shaper, frequency: Any, damping: Any) -> Quantity
     --------
     >>> made = shaper("ZV", "50 Hz", 0)
     >>> print(residual_vibration(made, Q([50.0, 55.0], "Hz"), 0).round(4))
-    [0.     0.1564]
+    [0 0.1564]
 
     """
     omega = 2 * np.pi * np.asarray(words.base_value(_FREQUENCY, frequency))
@@ -264,7 +269,7 @@ def shaped(shaper: Shaper, time: Any, position: Any) -> Quantity:
     --------
     >>> half = shaper("ZV", "50 Hz", 0)
     >>> print(shaped(half, Q([0.0, 5.0, 10.0, 15.0], "ms"), Q([0.0, 1.0, 1.0, 1.0], "mm")))
-    [0.0 0.5 0.5 1.0] mm
+    [0 0.5 0.5 1] mm
 
     """
     t = np.asarray(words.base_value(Word("time", "s", "", "signed"), time))
@@ -315,7 +320,7 @@ def corner_cut(shaper: Shaper, speed: Any, turn: Any) -> Quantity:
     after = np.sum(amplitudes * np.maximum(since, 0.0), axis=-1)
     ways = np.array([[1.0, 0.0], [np.cos(angle), np.sin(angle)]])
     places = before[:, None] * ways[0] + after[:, None] * ways[1]
-    nearest = min(_from_origin(a, b) for a, b in zip(places, places[1:], strict=False))
+    nearest = min(_from_origin(a, b) for a, b in itertools.pairwise(places))
     return Q(nearest * v, "mm")
 
 
