@@ -269,7 +269,7 @@ def swing(command: Command, time: Any, frequency: Any, damping: Any) -> Quantity
     --------
     >>> stop = speed_ramp("100 mm/s", "5000 mm/s^2")
     >>> print(swing(stop, "10 ms", "45 Hz", 0.05).round(4))
-    -0.1187 mm
+    -0.1133 mm
 
     """
     omega, turn, factor = _phasor(frequency, damping)
