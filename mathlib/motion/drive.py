@@ -50,6 +50,7 @@ class Carriage:
     mass: Quantity = quantity("kg", "with belt clamps, cables and half the chain")
     parts: None = rows(total_mass, _PARTS, "instead of mass: what it is made of", "mass")
     friction: Quantity = quantity("N", "along either axis, pulled slowly by a spring scale", "zero")
+    damping: Quantity | None = optional("1", "ratio to critical, of the lowest mode")
 
 
 @record
@@ -58,6 +59,7 @@ class MovingBeam:
 
     mass: Quantity = quantity("kg", "with end plates, rail and everything that rides on it")
     parts: None = rows(total_mass, _PARTS, "instead of mass: what it is made of", "mass")
+    yaw_stiffness: Quantity | None = optional("N*m/rad", "of the beam on its rail blocks, no belts")
 
 
 @record

@@ -77,9 +77,9 @@ def excitation_orders(motor: Motor, pulley: Any, pitch: Any = None) -> Orders:
     teeth = pulley.teeth
     known = getattr(pulley, "pitch", None) if pitch is None else pitch
     if teeth is None or known is None:
-        lacks = "teeth" if teeth is None else "a pitch"
+        lacks = "teeth" if teeth is None else "pitch"
         raise ValueRefused(
-            f"Excitation orders: the pulley has no {lacks}; a toothed pulley has teeth, and the "
+            f"Excitation orders: the pulley states no {lacks}; a toothed pulley has teeth, and the "
             'belt\'s pitch is given as pitch="2 mm".'
         )
     count = words.base_value(Word("teeth", "1"), teeth)
