@@ -135,7 +135,8 @@ def shaper(kind: str, frequency: Any, damping: Any, tolerance: Any = 0.05) -> Sh
         times = [0.0, np.where(bare, 0.5, _fit("second time", v, z)), 1.0]
     amplitudes = np.stack(np.broadcast_arrays(*impulses), axis=-1)
     moments = np.stack(np.broadcast_arrays(*(period * t for t in times)), axis=-1)
-    return Shaper(Q(amplitudes, "1"), Q(moments, "s"), kind)
+    amplitudes, moments = np.broadcast_arrays(amplitudes, moments)
+    return Shaper(Q(amplitudes.copy(), "1"), Q(moments.copy(), "s"), kind)
 
 
 def residual_vibration(shaper: Shaper, frequency: Any, damping: Any) -> Quantity:

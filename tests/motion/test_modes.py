@@ -122,7 +122,7 @@ def test_stiff_rails_give_what_a_drive_without_yaw_gives() -> None:
 
 def test_soft_rails_lower_the_first_mode_away_from_the_middle() -> None:
     lowest = [modes.modes(drive_of(yaw=k), "20 mm", "280 mm").frequency[0].magnitude
-              for k in ("1000 N*m/rad", "10000 N*m/rad", "1e9 N*m/rad")]  # fmt: skip
+              for k in ("500 N*m/rad", "10000 N*m/rad", "1e9 N*m/rad")]  # fmt: skip
     assert lowest == sorted(lowest)
     assert lowest[0] < 0.97 * lowest[2]
 
@@ -205,11 +205,12 @@ class TestCompliance:
     def test_belts_motors_and_yaw_add_up_by_hand_for_plain_axes(self) -> None:
         drive = drive_of("plain")
         # Along x the belt and the motor's spring one behind the other, 1/k each; along y also
-        # the yaw: a force at the arm of 0.16 m turns the beam by F 0.16 / K and moves the head by
-        # 0.16 of that, 0.16**2 / 2000 m/N.
+        # the yaw: the y belt runs one pitch radius right of the middle, the head stands 160 mm
+        # left of it, so a force turns the beam by F arm / K and moves the head by arm of that.
+        arm = 0.16 + 0.04 / (2 * np.pi)
         held = drive.gantry.stiffness("50 mm", "80 mm").translation.to("N/m").magnitude
         springs, _ = modes.felt_at_belts(drive)
-        wanted = [1 / held[0, 0] + 1 / springs[0], 1 / held[1, 1] + 1 / springs[1] + 0.16**2 / 2000]
+        wanted = [1 / held[0, 0] + 1 / springs[0], 1 / held[1, 1] + 1 / springs[1] + arm**2 / 2000]
         found = modes.compliance(drive, "50 mm", "80 mm").matrix.to("m/N").magnitude
         np.testing.assert_allclose(np.diag(found), wanted, rtol=1e-9)
 
@@ -278,7 +279,7 @@ class TestRefits:
     def test_other_parts_shift_the_modes_the_way_they_must(self) -> None:
         drive, at = drive_of(yaw=None), ("210 mm", "150 mm")
         heavy = refits.fitted(drive, added_mass="0.3 kg")
-        assert heavy.masses[1] - drive.masses[1] == Q("0.3 kg")
+        assert (heavy.masses[1] - drive.masses[1]).magnitude == pytest.approx(0.3)
         rows = {c.what: c for c in refits.before_after(drive, heavy, *at)}
         assert rows["mode 1, mostly y"].after < rows["mode 1, mostly y"].before
         assert rows["stiffness along x"].after == rows["stiffness along x"].before

@@ -68,9 +68,10 @@ def test_undamped_zv_by_hand() -> None:
     assert left == pytest.approx(0.15643, rel=1e-4)
 
 
-@pytest.mark.parametrize(("kind", "width"), [("ZV", 0.06369), ("ZVD", 0.2871), ("EI", 0.3989)])
+@pytest.mark.parametrize(("kind", "width"), [("ZV", 0.06369), ("ZVD", 0.2871), ("EI", 0.39945)])
 def test_widths_of_insensitivity(kind, width) -> None:
-    # 0.06369 = 4/pi asin(0.05); 0.2871 = 4/pi asin(sqrt 0.05); that of EI is the printed 0.399.
+    # 0.06369 = 4/pi asin(0.05); 0.2871 = 4/pi asin(sqrt 0.05); EI: (1 + V) / 2 cos(pi r) +
+    # (1 - V) / 2 = V, so 2/pi acos(0.85 / 1.05) = 0.39945; the printed value is 0.399.
     assert shapers.insensitivity(kind, 0, 0.05).magnitude == pytest.approx(width, rel=3e-4)
 
 
