@@ -129,8 +129,8 @@ def answer(machine: Machine) -> Answer:
     told = (
         f"The head rings first at about {tell(centre)} in the middle and {tell(corner)} in the "
         f"softest corner; what moves is {found.names()[0]}. After a ramp at the job's acceleration "
-        f"it can swing by {tell(typical['ringing'], 2)} to each side, in ripples {tell(typical['ripple_spacing'])} "
-        f"apart; the work allows {tell(machine.job.accuracy)}."
+        f"it can swing by {tell(typical['ringing'], 2)} to each side, in ripples "
+        f"{tell(typical['ripple_spacing'])} apart; the work allows {tell(machine.job.accuracy)}."
     )
     if not certain:
         verdict = (
