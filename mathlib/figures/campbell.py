@@ -85,6 +85,8 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     lowest = min([float(c.frequency.magnitude) for c in found], default=30.0)
     highest = max([float(c.frequency.magnitude) for c in found], default=300.0)
     axes.set_ylim(lowest / 3.0, 2.2 * highest)
+    ticks = [n * 10.0**ten for ten in range(-1, 5) for n in (1, 2, 5)]
+    axes.set_yticks([tick for tick in ticks if lowest / 3.0 <= tick <= 2.2 * highest])
     axes.annotate(
         "job",
         (job, lowest / 3.0),

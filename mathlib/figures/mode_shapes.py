@@ -37,7 +37,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
 
     found = lowest(machine)
     count = _count(found)
-    figure = Made(figsize=(style.SIZE[0], 3.6), layout="constrained")
+    figure = Made(figsize=(style.SIZE[0], 3.0), layout="constrained")
     figure.suptitle(
         "What swings: rest is grey, the end of a swing blue", x=0.01, ha="left", weight="bold"
     )
@@ -74,7 +74,7 @@ def _one(axes: Axes, found: Modes, number: int, machine: Machine) -> None:
     )
     motors = max(abs(shape["motor a"]), abs(shape["motor b"]))
     axes.set_title(
-        f"{show(found.frequency[number], 3)}, {found.names()[number]}\nbelts move {motors:.0%}",
+        f"{show(found.frequency[number], 3)}, {found.names()[number]}\nbelts move {100 * motors:.0f} %",
         loc="left",
         size=11,
     )

@@ -206,16 +206,18 @@ def modes(drive: Drive, x: Any, y: Any, tension: Any = None) -> Modes:
     most = np.take_along_axis(scaled, np.argmax(np.abs(scaled), axis=-1)[..., None], -1)
     twice = moved**2
     own = np.diagonal(system.mass, axis1=-2, axis2=-1)[..., None, :] * twice
+    own /= own.sum(axis=-1, keepdims=True)
+    scaled /= most
     squares = np.maximum(squares, 0.0)
     return Modes(
         frequency=Q(np.sqrt(squares) / (2 * np.pi), "Hz"),
-        shape=scaled / most,
+        shape=scaled,
         moves=system.moves,
         head=moved @ np.swapaxes(system.head, -1, -2),
         motor=moved[..., -2:],
         moving=_shares("carriage and head", system.masses, twice, 1.0),
         stored=_shares("belts", system.springs, twice, squares),
-        by_move=own / own.sum(axis=-1, keepdims=True),
+        by_move=own,
         damping=drive.damping.to("1").magnitude,
         left_out=_YAW_UNKNOWN if drive.yaw_stiffness is None else "",
     )
@@ -224,9 +226,7 @@ def modes(drive: Drive, x: Any, y: Any, tension: Any = None) -> Modes:
 def _shares(rest: str, diagonals: dict[str, Any], twice: Any, whole: Any) -> dict[str, Any]:
     """Give each part's share of a mode's energy; ``rest`` names the part that has what is left."""
     whole = np.where(np.asarray(whole) > 0, whole, np.inf)  # a mode without springs stores nothing
-    found = {
-        name: np.sum(d[..., None, :] * twice, axis=-1) / whole for name, d in diagonals.items()
-    }
+    found = {name: (twice @ d[..., None])[..., 0] / whole for name, d in diagonals.items()}
     left = np.where(np.isfinite(whole), 1.0 - sum(found.values()), 0.0)
     return {rest: np.maximum(left, 0.0), **found}
 
