@@ -74,7 +74,8 @@ def _one(axes: Axes, found: Modes, number: int, machine: Machine) -> None:
     )
     motors = max(abs(shape["motor a"]), abs(shape["motor b"]))
     axes.set_title(
-        f"{show(found.frequency[number], 3)}, {found.names()[number]}\nbelts move {100 * motors:.0f} %",
+        f"{show(found.frequency[number], 3)}, {found.names()[number]}\n"
+        f"belts move {100 * motors:.0f} %",
         loc="left",
         size=11,
     )

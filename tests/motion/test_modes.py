@@ -298,3 +298,20 @@ class TestRefits:
     def test_plain_axes_of_the_file_too(self) -> None:
         drive = load(ROOT / "data" / "machines" / "tagmaker_plain.toml").drive
         assert len(refits.before_after(drive, refits.fitted(drive, teeth=16), "9 mm", "9 mm")) == 6
+
+
+def test_yaw_and_damping_of_the_file_reach_the_drive_and_the_answer(tmp_path) -> None:
+    from mathlib import answers
+
+    text = TAGMAKER.read_text(encoding="utf-8")
+    text = text.replace("[carriage]\n", "[carriage]\ndamping = 0.08\n", 1)
+    text = text.replace("[beam]\n", '[beam]\nyaw_stiffness = "2000 N*m/rad"\n', 1)
+    file = tmp_path / "own.toml"
+    file.write_text(text, encoding="utf-8")
+    own = load(file)
+    assert own.drive.damping.magnitude == 0.08
+    assert own.drive.yaw_stiffness.magnitude == 2000
+    found, bare = answers.ask("ringing", own), answers.ask("ringing", MACHINE)
+    assert found.values["first_frequency_corner"] < bare.values["first_frequency_corner"]
+    assert not any("yaw" in text for text in found.warnings)
+    assert any("yaw" in text for text in bare.warnings)
