@@ -171,8 +171,9 @@ class Machine:
             motors=(self.motor, self.motor),
             belt=self.belt,
             masses=self.masses,
-            damping=Q("0.05 1"),  # an estimate, until a decrement is measured
-            yaw_stiffness=None,
+            # an estimate, until a decrement is measured
+            damping=Q("0.05 1") if self.carriage.damping is None else self.carriage.damping,
+            yaw_stiffness=self.beam.yaw_stiffness,
             set_current=self.controller.set_current,
             friction=self.carriage.friction,
         )

@@ -22,6 +22,7 @@ PANELS = {
     "belt_route": ("pulley.dy", "3 mm"),
     "runs": ("runs.offset", "3 mm"),
     "square": ("square.diagonal_1", "516.5 mm"),
+    "ringing": ("job.acceleration", "9000 mm/s^2"),
 }
 
 

@@ -160,7 +160,7 @@ def test_every_figure_names_its_units_and_can_be_read(name, drawn):
     labels = [figure.axes[0].get_xlabel()]
     if name not in ("motor", "budget", "power", "leads", "hazard"):  # whose other axis has names
         labels.append(figure.axes[0].get_ylabel())
-    assert all(re.search(r"in (m|mm²?|µm|N·m|W|J/mm²)(?!\w)", label) for label in labels)
+    assert all(re.search(r"in (m|mm²?|µm|N·m|W|J/mm²|Hz)(?!\w)", label) for label in labels)
     assert figure.get_suptitle()
     shown = [text for text in figure.findobj(Text) if text.get_text().strip()]
     assert min(text.get_fontsize() for text in shown) >= 11
@@ -174,6 +174,9 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "torque": ("torque_at_speed", "other_torque_at_speed"),
         "budget": (),
         "ringing": ("first_frequency_centre",),
+        "campbell": (),
+        "mode_shapes": (),
+        "ripple": ("first_frequency_corner",),
         "spot": ("spot_diameter", "diameter_at_faces"),
         "hazard": (),
         "square": ("skew_allowed",),

@@ -38,6 +38,7 @@ SYMBOLS = {
     "02_which_motor.ipynb": ("x", "r", "T", "Th", "Nr"),
     "03_how_tight_is_a_belt.ipynb": ("T", "f", "L", "m", "Fs"),
     "04_is_it_square.ipynb": ("g", "w", "h", "d1", "d2"),
+    "05_what_makes_it_ring.ipynb": ("m", "k", "f", "v", "A", "s"),
     "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
     "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
@@ -363,12 +364,13 @@ class TestExercises:
         assert getattr(found, "magnitude", found) == pytest.approx(expected, rel=1e-3)
 
 
-STEP, BELT, SQUARE, POWER, HURT, ENERGY, FRAME = (
+STEP, BELT, SQUARE, RING, POWER, HURT, ENERGY, FRAME = (
     FOLDER / f"{name}.ipynb"
     for name in (
         "01_how_far_is_one_step",
         "03_how_tight_is_a_belt",
         "04_is_it_square",
+        "05_what_makes_it_ring",
         "14_power_and_wiring",
         "12_who_could_be_hurt",
         "08_how_much_energy_lands",
@@ -382,6 +384,9 @@ ANSWERS = {
     BELT: (('"89.44 Hz"', '"4.486 N"', '"2.032 mm"'), ('"80 Hz"', '"17.9 N"', '"2 mm"')),
     # (473**2 - 470**2) / 400000 = 0.0070725, which is 0.4052 deg; 2 / 2 = 1; 3 / 2 = 1.5
     SQUARE: (('"0.4052 deg"', '"1 mm"', '"1.5 mm"'), ('"0.304 deg"', '"2 mm"', '"3 mm"')),
+    # 100 / (12 / 6) = 50; one period is 20 ms, 100 / 0.02 = 5000; log(1 / 0.6) = 0.510826, over
+    # sqrt(39.4784 + 0.2609) = 6.30392 it is 0.08103
+    RING: (('"50 Hz"', '"5000 mm/s^2"', "0.081"), ('"8.3 Hz"', '"3000 mm/s^2"', "0.51")),
     # 1 - 0.5**2; gauge 24 has 84.2 mohm/m: 0.24 / (2 * 4 * 0.0842) = 0.356; 0.57 * 7.5 = 4.28
     POWER: (("75", '"0.356 m"', '"4 A"'), ("50", '"0.71 m"', '"6.3 A"')),
     # 4 W / (0.4 J/mm2 * 0.1 mm) = 100 mm/s; 0.1^2 / (20 kHz * 20 us) = 0.025; 150 / 25.4 = 5.9055
@@ -397,6 +402,7 @@ SOLVED = {
     STEP: [106.07],
     BELT: [89.44, 4.486, 2.032],
     SQUARE: [0.4052, 1.0],
+    RING: [50.0, 5000.0, 0.08103],
     POWER: [75.0, 0.356, 4.0],
     ENERGY: [100, 0.025, 5.9055],
     HURT: [17.84, 4.1137, 19.77],

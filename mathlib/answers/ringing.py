@@ -17,11 +17,13 @@ from mathlib.answers import (
     sources_of,
     tell,
 )
-from mathlib.motion import drive, gantries, resonance, steppers
+from mathlib.motion import drive, resonance, ringing, shapers
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
     from mathlib.machine import Machine
+    from mathlib.motion.drive import Drive
+    from mathlib.motion.shapers import Choice
 
 _ABOUT = {
     "first_frequency_centre": "lowest, at the middle of the work area, motors energised",
@@ -32,27 +34,23 @@ _ABOUT = {
     "ramp_time": "that the job's acceleration takes to the job's speed",
     "ramp_periods": "periods of the lowest frequency in one ramp; a whole number rings least",
     "ringing": "that the job's acceleration can leave at the middle, at worst, undamped",
+    "ringing_left": "that a ramp to the job's speed leaves there, exactly that long, damped",
+    "full_step_speed": "along an axis, at which full steps meet the lowest frequency",
+    "cycle_speed": "along an axis, at which electrical cycles meet it",
+    "tooth_speed": "along an axis, at which belt teeth meet it",
 }
+_DAMPING = "damping: 5 % of critical, an estimate until ripples or a tapped head tell it"
 _CORNERS = ((0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0))
 
 
-def lowest_frequency(
-    machine: Machine, x: Quantity, y: Quantity, energised: bool = True
-) -> Quantity:
+def lowest_frequency(made: Drive, x: Quantity, y: Quantity, energised: bool = True) -> Quantity:
     """Lowest natural frequency of the head at x, y, motors energised or their shafts held."""
-    magnetic = None
     if energised:
-        magnetic = steppers.magnetic_stiffness(
-            rotor_teeth=steppers.rotor_teeth(machine.motor),
-            holding_torque=steppers.held_torque(machine.motor, machine.controller.set_current),
-            pitch_radius=drive.pitch_radius(pitch=machine.belt.pitch, teeth=machine.pulley.teeth),
-        )
-    gantry = gantries.gantry(machine.layout)
-    masses = machine.masses
+        return resonance.frequency_map(made, x, y)
     both = resonance.two_axis_frequency(
-        stiffness=gantry.stiffness(x, y, motor_stiffness=magnetic).translation,
-        mass_x=masses[0],
-        mass_y=masses[1],
+        stiffness=made.gantry.stiffness(x, y).translation,
+        mass_x=made.masses[0],
+        mass_y=made.masses[1],
     )
     lower: Quantity = both[..., 0]
     return lower
@@ -60,11 +58,11 @@ def lowest_frequency(
 
 def values(machine: Machine) -> Values:
     """All values of the answer."""
-    layout = machine.layout
+    made, layout = machine.drive, machine.layout
 
     def at(share_x: float, share_y: float, energised: bool) -> Quantity:
         x, y = share_x * layout.travel_x, share_y * layout.travel_y
-        return lowest_frequency(machine, x, y, energised)
+        return lowest_frequency(made, x, y, energised)
 
     def corner(energised: bool) -> Quantity:
         every = [at(x, y, energised).magnitude for x, y in _CORNERS]
@@ -73,6 +71,11 @@ def values(machine: Machine) -> Values:
     first = at(0.5, 0.5, True)
     spacing = resonance.ripple_spacing(speed=machine.job.speed, frequency=first)
     ramp = drive.ramp_time(speed=machine.job.speed, acceleration=machine.job.acceleration)
+    orders = resonance.excitation_orders(machine.motor, machine.pulley, machine.belt.pitch)
+
+    def met(order: Quantity) -> Quantity:
+        return resonance.excitation_frequency.solve("speed", order=order, frequency=first)
+
     return {
         "first_frequency_centre": first,
         "first_frequency_corner": corner(True),
@@ -81,8 +84,39 @@ def values(machine: Machine) -> Values:
         "ripple_spacing": spacing,
         "ramp_time": ramp,
         "ringing": resonance.ringing_bound(acceleration=machine.job.acceleration, frequency=first),
+        "ringing_left": resonance.ringing_amplitude(
+            speed_change=machine.job.speed, ramp_time=ramp, frequency=first, damping=made.damping
+        ),
         "ramp_periods": Q(ramp.to("s").magnitude * first.magnitude, "1"),
+        "full_step_speed": met(orders.full_step),
+        "cycle_speed": met(orders.electrical_cycle),
+        "tooth_speed": met(orders.tooth),
     }
+
+
+def shaper_choices(machine: Machine, points: int = 9) -> list[Choice]:
+    """Input shapers for the lowest mode over the whole work area, on typical parts, best first.
+
+    They are judged for a stop from the job's speed at the job's acceleration.
+    """
+    fixed = machine.typical()
+    made, layout = fixed.drive, fixed.layout
+    share = np.linspace(0.0, 1.0, points)
+    over = resonance.frequency_map(made, share * layout.travel_x, share * layout.travel_y)
+    stop = ringing.speed_ramp(fixed.job.speed, fixed.job.acceleration)
+    return shapers.choices(stop, over, made.damping, fixed.job.accuracy)
+
+
+def _stilled(machine: Machine) -> str:
+    """Say which input shaper helps, where one is enough."""
+    best = shaper_choices(machine)[0]
+    if best.shaper is None or not best.enough:
+        return ""
+    return (
+        f" An input shaper of the kind {best.kind}, made for the middle of the map, would leave "
+        f"{tell(best.left, 2)} at worst over the whole work area; each move takes "
+        f"{tell(best.longer, 2)} longer."
+    )
 
 
 def answer(machine: Machine) -> Answer:
@@ -91,11 +125,12 @@ def answer(machine: Machine) -> Answer:
     centre, corner = typical["first_frequency_centre"], typical["first_frequency_corner"]
     calm = drawn["ringing"].magnitude <= machine.job.accuracy.to("mm").magnitude
     certain = settled(calm)
+    found = resonance.modes(machine.typical().drive, *_middle(machine))
     told = (
         f"The head rings first at about {tell(centre)} in the middle and {tell(corner)} in the "
-        f"softest corner. After a ramp at the job's acceleration it can swing by "
-        f"{tell(typical['ringing'], 2)} to each side, in ripples {tell(typical['ripple_spacing'])} "
-        f"apart; the work allows {tell(machine.job.accuracy)}."
+        f"softest corner; what moves is {found.names()[0]}. After a ramp at the job's acceleration "
+        f"it can swing by {tell(typical['ringing'], 2)} to each side, in ripples "
+        f"{tell(typical['ripple_spacing'])} apart; the work allows {tell(machine.job.accuracy)}."
     )
     if not certain:
         verdict = (
@@ -108,7 +143,7 @@ def answer(machine: Machine) -> Answer:
     else:
         verdict = (
             f"{told} That is too much, unless the ramp happens to last whole periods; a gentler "
-            "acceleration, a lighter head or a stiffer belt helps."
+            "acceleration, a lighter head or a stiffer belt helps." + _stilled(machine)
         )
     loss = 1 - ratio(typical["first_frequency_centre"], typical["held_frequency_centre"])
     warnings = []
@@ -126,14 +161,21 @@ def answer(machine: Machine) -> Answer:
         certain=certain,
         warnings=(
             *warnings,
-            "The beam's own yaw and bending, and the frame, are not in this estimate; they can "
-            "ring lower.",
+            *([found.left_out] if found.left_out else []),
+            "Bending of the beam and the frame are not in this estimate; they can ring lower.",
         ),
-        sources=sources_of(machine, "belt", "carriage", "beam", "motor"),
+        sources=(
+            *sources_of(machine, "belt", "carriage", "beam", "motor"),
+            *([] if machine.carriage.damping is not None else [_DAMPING]),
+        ),
         measure_next="The frequency itself: a phone's accelerometer on the head, tapped at rest.",
         ranges=ends,
         about=_ABOUT,
     )
+
+
+def _middle(machine: Machine) -> tuple[Quantity, Quantity]:
+    return machine.layout.travel_x / 2.0, machine.layout.travel_y / 2.0
 
 
 def _flips(machine: Machine, frequency: Quantity) -> Values:

@@ -12,6 +12,7 @@ from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
 from mathlib.explore.supply_and_leads import panel as power
+from mathlib.explore.what_rings import panel as ringing
 from mathlib.explore.which_motor import panel as motor
 from mathlib.explore.who_could_be_hurt import panel as hazard
 
@@ -25,6 +26,7 @@ __all__ = [
     "how_long",
     "motor",
     "power",
+    "ringing",
     "runs",
     "square",
     "step",

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from mathlib.answers import ringing
 from mathlib.figures import style
+from mathlib.motion import resonance
 from mathlib.units import Q, Quantity, show
 
 if TYPE_CHECKING:
@@ -25,8 +25,7 @@ def frequency_map(machine: Machine) -> tuple[Quantity, Quantity, Quantity]:
     work = machine.machine
     x = Q(np.linspace(0.0, float(np.median(work.travel_x.magnitude)), _POINTS), "mm")
     y = Q(np.linspace(0.0, float(np.median(work.travel_y.magnitude)), _POINTS), "mm")
-    found = ringing.lowest_frequency(machine, x[None, :], y[:, None])
-    return x, y, Q(np.broadcast_to(found.magnitude, (_POINTS, _POINTS)), "Hz")
+    return x, y, resonance.frequency_map(machine.drive, x, y)
 
 
 def draw(answer: Answer, machine: Machine) -> Figure:

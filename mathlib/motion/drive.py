@@ -50,6 +50,7 @@ class Carriage:
     mass: Quantity = quantity("kg", "with belt clamps, cables and half the chain")
     parts: None = rows(total_mass, _PARTS, "instead of mass: what it is made of", "mass")
     friction: Quantity = quantity("N", "along either axis, pulled slowly by a spring scale", "zero")
+    damping: Quantity | None = optional("1", "ratio to critical, of the lowest mode")
 
 
 @record
@@ -61,6 +62,7 @@ class MovingBeam:
     second_moment: Quantity | None = optional("mm^4", "of its section, for weight upon it")
     second_moment_sideways: Quantity | None = optional("mm^4", "the same for a push along y")
     modulus: Quantity | None = optional("GPa", "of its material's elasticity")
+    yaw_stiffness: Quantity | None = optional("N*m/rad", "of the beam on its rail blocks, no belts")
 
 
 @record

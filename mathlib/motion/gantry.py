@@ -135,7 +135,8 @@ class Gantry:
         """Lengths, spring rates and gradients of all parts with the head at one place."""
         lengths = np.array(self._every("lengths", x, y))
         gradients = np.array(self._every("gradients", x, y))
-        return Parts(lengths, np.array(self._spring_rates(x, y)), gradients)
+        specific = np.asarray(self.layout.belt.specific_stiffness.to("N").magnitude)
+        return Parts(lengths, np.array([specific / length for length in lengths]), gradients)
 
     def _every(self, of: str, x: Any, y: Any) -> list[Any]:
         """Lengths, gradients or curvatures of all parts of all belts, in order."""
@@ -243,18 +244,14 @@ class Gantry:
             ``.translation`` N/mm, ``.coupling`` N/rad, ``.yaw`` N*m/rad.
 
         """
-        springs = self._spring_rates(x, y)
-        gradients = self._every("gradients", x, y)
-        total: Any = 0.0
-        for k, g in zip(springs, gradients, strict=True):
-            total = total + k[..., None, None] * (g[..., :, None] * g[..., None, :])
-        if tension is not None:
-            taut = np.asarray(words.base_value(_FORCE, tension))[..., None, None]
-            total = total + taut * sum(self._every("curvatures", x, y))
+        whole = self.elastic(x, y, tension)
+        total = whole[..., :3, :3]
         if motor_stiffness is not None:
             word = Word("motor_stiffness", "N/mm", "at the belt")
             magnetic = np.asarray(words.base_value(word, motor_stiffness) * 1e-3)
-            total = total - self._given_by_motors(springs, gradients, magnetic)
+            give = whole[..., 3:, 3:] + magnetic[..., None, None] * np.eye(2)
+            # The motors move until forces balance: what they give is lost.
+            total = total - whole[..., :3, 3:] @ np.linalg.solve(give, whole[..., 3:, :3])
         rails = 0.0
         if yaw_stiffness is not None:
             rails = words.base_value(Word("yaw_stiffness", "N*m/rad", "", "zero"), yaw_stiffness)
@@ -264,19 +261,23 @@ class Gantry:
             Q(total[..., 2, 2] * 1e-3 + rails, "N*m/rad"),
         )
 
-    def _spring_rates(self, x: Any, y: Any) -> list[Any]:
-        """Stiffness of each part in N/mm."""
-        specific = np.asarray(self.layout.belt.specific_stiffness.to("N").magnitude)
-        return [specific / length for length in self._every("lengths", x, y)]
+    def elastic(self, x: Any, y: Any, tension: Any = None) -> Any:
+        """Give forces by displacements of head, beam and both motors, every part a spring.
 
-    def _given_by_motors(self, springs: list[Any], gradients: list[Any], magnetic: Any) -> Any:
-        """Stiffness that is lost because the motors give: they move until forces balance."""
-        pull: Any = 0.0
-        give: Any = np.asarray(magnetic)[..., None, None] * np.eye(2)
-        for k, g, row in zip(springs, gradients, self.passing, strict=True):
-            pull = pull + k[..., None, None] * g[..., :, None] * row
-            give = give + k[..., None, None] * np.outer(row, row)
-        return pull @ np.linalg.solve(give, np.swapaxes(pull, -1, -2))
+        Rows and columns are x, y, yaw and the belt travels of motors a and b: mm, rad and N, as an
+        array of shape (..., 5, 5). ``tension`` of all belts at rest adds what taut runs do.
+        """
+        parts = self.parts(x, y)
+        gradients = np.moveaxis(parts.gradients, 0, -2)
+        passing = np.broadcast_to(-self.passing, (*gradients.shape[:-1], 2))
+        slopes = np.concatenate([gradients, passing], axis=-1)
+        pulls = np.moveaxis(parts.springs, 0, -1)[..., None] * slopes
+        matrix = np.swapaxes(slopes, -1, -2) @ pulls
+        if tension is not None:
+            taut = np.asarray(words.base_value(_FORCE, tension))[..., None, None]
+            bent = taut * sum(self._every("curvatures", x, y))
+            matrix = matrix + np.pad(bent, [(0, 0)] * (np.ndim(bent) - 2) + [(0, 2), (0, 2)])
+        return matrix
 
     def racking_under_force(self, force: Any, x: Any, y: Any) -> Quantity:
         """Moment of the belts on the beam while a force along x acts on the head, motors held.
@@ -306,25 +307,14 @@ class Gantry:
         """
         centre = self.layout.travel_x / 2.0, self.layout.travel_y / 2.0
         place = self._head_place(x, y) - self._head_place(*centre)
-        let_through = place @ (self.passing @ self._ideal()).T
-        before = self._every("lengths", *centre)
-        lengths, springs = self._every("lengths", x, y), self._spring_rates(x, y)
-        gradients = [g[..., :2] for g in self._every("gradients", x, y)]
-        strains = [
-            now - then - let_through[..., n]
-            for n, (now, then) in enumerate(zip(lengths, before, strict=True))
-        ]
-        force: Any = 0.0
-        matrix: Any = 0.0
-        for k, strain, g in zip(springs, strains, gradients, strict=True):
-            force = force - (k * strain)[..., None] * g
-            matrix = matrix + k[..., None, None] * (g[..., :, None] * g[..., None, :])
-        error = np.linalg.solve(matrix, force[..., None])[..., 0]
-        left = [
-            strain + np.einsum("...i,...i->...", g, error)
-            for strain, g in zip(strains, gradients, strict=True)
-        ]
-        return RunError(Q(error, "mm"), Q(self.swings(left, lengths), "N"))
+        let_through = np.moveaxis(place @ (self.passing @ self._ideal()).T, -1, 0)
+        lengths, springs, gradients = self.parts(x, y)
+        before = np.reshape(self._every("lengths", *centre), (-1, *[1] * (lengths.ndim - 1)))
+        strains, slopes = lengths - before - let_through, gradients[..., :2]
+        force = -np.einsum("p...,p...,p...i->...i", springs, strains, slopes)
+        error = np.linalg.solve(self.elastic(x, y)[..., :2, :2], force[..., None])[..., 0]
+        left = strains + np.einsum("p...i,...i->p...", slopes, error)
+        return RunError(Q(error, "mm"), Q(self.swings(list(left), list(lengths)), "N"))
 
     def swings(self, left: list[Any], lengths: list[Any]) -> Any:
         """Change of each belt's mean tension from what its parts are stretched: shape (..., n)."""

@@ -315,7 +315,7 @@ def short_belt(
     strain[start], strain[start + 1] = first_part * short, (1 - first_part) * short
     slopes = np.concatenate([parts.gradients, -gantry.passing], axis=1)  # x, y, yaw, motors
     held = 3 if energised else 5
-    matrix = (slopes.T * parts.springs) @ slopes
+    matrix = gantry.elastic(*middle)
     if yaw_stiffness is not None:
         word = Word("yaw_stiffness", "N*m/rad", "", "zero")
         matrix[2, 2] += words.base_value(word, yaw_stiffness) * 1e3
