@@ -54,11 +54,26 @@ class TestNameplate:
         assert v["bound_at_speed"] < v["torque_needed"]
         assert "even its ideal bound is too little" in answer.verdict
 
+    def test_where_neither_is_sure_the_likelier_one_is_named(self):
+        # at 500 mm/s the 0.9 deg motor needs 500 x 1.414 x 160 = 113 000 steps a second
+        answer = motor.answer(at_speed(load(TAGMAKER), "500 mm/s"))
+        assert not answer.certain
+        assert "controller sends 100000 step/s" in answer.verdict
+        assert "The 1.8° motor is enough in" in answer.verdict
+        assert "do the pull test with it at speed" in answer.verdict
+
+    def test_where_no_speed_helps_the_limit_says_so(self, tmp_path):
+        fast = ('acceleration = "2000 mm/s^2"', 'acceleration = "20000 mm/s^2"')
+        answer = motor.answer(edited(tmp_path, fast))
+        assert answer.ranges["highest_speed"][1].magnitude == 0
+        assert "has margin enough at no speed" in answer.verdict
+        assert "between 0 mm/s" not in answer.verdict
+
     def test_the_verdict_says_where_the_limit_lies(self):
         answer = motor.answer(load(TAGMAKER))
         low, high = answer.ranges["highest_speed"]
         assert low < answer.values["highest_speed"] < high
-        assert "Its limit lies between" in answer.verdict
+        assert "The limit of the 0.9° motor lies between" in answer.verdict
         assert "lies below it" in answer.verdict
         inside = motor.answer(at_speed(load(TAGMAKER), f"{low.magnitude * 1.3} mm/s"))
         assert "inside that uncertainty" in inside.verdict
@@ -132,6 +147,20 @@ class TestMeasured:
         )
         assert motor.enough(machine, machine.motor) == 1.5
         assert motor.enough(machine, machine.other_motor) == 2.0  # the other was not tested
+
+    def test_a_pull_test_keeps_its_part_of_the_bound_at_another_supply(self, tmp_path):
+        # 30 N at 200 mm/s and 24 V are a part of the bound at 24 V; at the flip it is the same
+        machine = edited(tmp_path, add=TESTED.format(force="30 N", winding="warm")).typical()
+        flip = motor.answer(machine).flips_at["supply_voltage"]
+        there = attrs.evolve(machine, supply=attrs.evolve(machine.supply, voltage=flip))
+        strong = Strength(there, there.motor, tested_on=machine)
+        top = machine.job.speed * math.sqrt(2)  # below the test's speed, so that no frequency acts
+        part = 17 * 6.3662e-3 / Strength(machine, machine.motor).bound(Q("200 mm/s")).magnitude
+        torque = strong.bound(top).magnitude * part
+        assert strong.expected(top).magnitude == pytest.approx(torque, rel=1e-4)
+        assert torque == pytest.approx(
+            1.5 * motor.torque_needed(there, there.motor).to("N*m").magnitude, rel=0.01
+        )
 
     def test_tested_cold_a_warm_motor_has_less(self, tmp_path):
         torque = []
@@ -218,7 +247,9 @@ class TestBudget:
     def test_the_verdict_says_whether_the_motors_share_shows(self):
         answer = motor.answer(load(TAGMAKER))
         assert "The difference hardly shows" in answer.verdict
-        assert "the largest part is belt stretch" in answer.verdict
+        assert "the largest is belt stretch" in answer.verdict
+        assert answer.values["place_error"] > load(TAGMAKER).job.accuracy
+        assert "more than the work needs" in answer.verdict
         stiff = load(TAGMAKER)
         calm = {"eccentricity": "0 mm", "tooth_error": "0 mm", "temperature_change": "0 K"}
         stiff = attrs.evolve(

@@ -676,3 +676,12 @@ def test_the_ending_says_how_a_file_is_read(tmp_path):
         paths.read(tmp_path / "none.svg")
     with pytest.raises(ValueRefused, match="is no file"):
         paths.read_svg(tmp_path)
+
+
+def test_a_column_that_is_not_read_is_named(tmp_path):
+    # "on" looks like marks, and is none: silence would mark the way between
+    file = tmp_path / "marks.csv"
+    file.write_text("x [mm],y [mm],on,depth [mm]\n0,0,0,1\n10,0,0,1\n")
+    (note,) = paths.read_csv(file).notes
+    assert note.startswith("Not read: 'on', 'depth [mm]'.")
+    assert "pen" in note

@@ -162,15 +162,21 @@ def leads(machine: Machine, peak: Quantity) -> list[Lead]:
     return found
 
 
+def carried(machine: Machine, lead: Lead, area: Quantity) -> Quantity:
+    """Tell what a wire may carry where a lead lies: the supply's lies alone, others in a bundle."""
+    wires = machine.wiring
+    bundled = 1 if lead.word == "feed" else wires.bundled
+    found: Quantity = wiring.ampacity(area=area, ambient=wires.ambient, bundled=bundled)
+    return found
+
+
 def at_head(machine: Machine, lead: Lead) -> Quantity:
     """Voltage at the end of a lead: of the wire that is planned, or else of the one needed."""
     area = lead.wire.area if lead.planned is None else lead.planned
-    bundled = 1 if lead.word == "feed" else machine.wiring.bundled
-    wires = machine.wiring
     warm = conductors.wire_temperature(
-        ambient=wires.ambient,
+        ambient=machine.wiring.ambient,
         current=lead.current,
-        ampacity=wiring.ampacity(area=area, ambient=wires.ambient, bundled=bundled),
+        ampacity=carried(machine, lead, area),
     )
     lost = wiring.voltage_drop(
         length=lead.length,

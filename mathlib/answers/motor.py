@@ -67,7 +67,7 @@ def answer(machine: Machine) -> Answer:
     certain = settled(finer) and share(neither) < 0.1 and not open_still
     told = (
         f"At worst the {own} motor {_places(typical['position_error'])} and the {other} motor "
-        f"{_places(typical['other_position_error'])}, where the work needs "
+        f"{_places(typical['other_position_error'])}; the work needs "
         f"{tell(machine.job.accuracy)}."
     )
     limits = []
@@ -79,7 +79,7 @@ def answer(machine: Machine) -> Answer:
     if share(neither) >= 0.1:
         verdict = (
             f"{told} Neither can be chosen from the nameplate: {percent(share(neither))} of the "
-            f"drawn machines can use neither.{because} Do the pull test at speed before you order."
+            f"drawn machines can use neither.{because} {_either(machine, drawn, own, other)}"
         )
     elif open_still:
         verdict = (
@@ -98,7 +98,7 @@ def answer(machine: Machine) -> Answer:
     return Answer(
         asked=f"Which motor, {own} or {other}?",
         values=typical,
-        verdict=f"{verdict}{_limit(machine, typical, ends, better, prefix)}",
+        verdict=f"{verdict}{_limit(machine, typical, ends, prefix)}",
         decided_by="step error and acceleration lag together, of motors with margin at speed",
         flips_at=_flips(machine, typical),
         certain=certain,
@@ -126,6 +126,19 @@ def name(motor: Motor) -> str:
     return tell(motor.step_angle).replace(" deg", "°")
 
 
+def _either(machine: Machine, drawn: Values, own: str, other: str) -> str:
+    """Say what to do where neither motor can be chosen: what a test, or an easier job, may tell."""
+    easier = "lower the speed or the acceleration"
+    mine, theirs = (share(can(machine, drawn, p)) for p in ("", "other_"))
+    if max(mine, theirs) < 0.1 and not any(_open(machine, drawn, p) for p in ("", "other_")):
+        return f"{easier.capitalize()}, or ask again with other motors."
+    nearer, most = (own, mine) if mine >= theirs else (other, theirs)
+    return (
+        f"The {nearer} motor is enough in {percent(most)} of them: do the pull test with it at "
+        f"speed, or {easier}."
+    )
+
+
 def _motor(machine: Machine, prefix: str) -> Motor:
     found = machine.other_motor if prefix else machine.motor
     assert found is not None
@@ -135,7 +148,7 @@ def _motor(machine: Machine, prefix: str) -> Motor:
 def _places(error: Quantity) -> str:
     """Say how closely a motor places the belt, or that it slips."""
     slips = bool(np.all(np.isnan(error.magnitude)))
-    return "slips" if slips else f"places the belt within {tell(error)}"
+    return "slips" if slips else f"places the belt within {tell(error, 2)}"
 
 
 def _sends(machine: Machine, drawn: Values, prefix: str) -> np.ndarray:
@@ -212,11 +225,16 @@ def _shows(machine: Machine, typical: Values) -> str:
     apart = float(np.nanmedian(abs(ratio(whole, other) - 1.0)))
     shows = "shows" if apart >= 0.1 else "hardly shows"
     own, second = name(machine.motor), name(_motor(machine, "other_"))
+    within = f"{tell(whole, 2)} with either"
+    if tell(whole, 2) != tell(other, 2):
+        within = f"{tell(whole, 2)} with the {own} motor and {tell(other, 2)} with the {second} one"
+    need = machine.job.accuracy.magnitude
+    missed = min(share(e.magnitude > need) for e in (whole, other)) > 0.5
     return (
-        f"The difference {shows}: of all errors together the head is within {tell(whole, 2)} with "
-        f"the {own} motor and {tell(other, 2)} with the {second} one; the motor's own part of that "
-        f"is {percent(typical['motor_part'].magnitude)} and "
-        f"{percent(typical['other_motor_part'].magnitude)}, and the largest part is "
+        f"The difference {shows}: all errors together leave the head within {within}"
+        f"{', more than the work needs' if missed else ''}; the motor's own part is "
+        f"{percent(typical['motor_part'].magnitude)} and "
+        f"{percent(typical['other_motor_part'].magnitude)}, the largest is "
         f"{largest.replace('_', ' ')}."
     )
 
@@ -225,7 +243,6 @@ def _limit(
     machine: Machine,
     typical: Values,
     ends: dict[str, tuple[Quantity, Quantity]],
-    better: str,
     prefix: str,
 ) -> str:
     """Say where the better motor's limit of speed lies, and whether the job lies inside it."""
@@ -235,6 +252,8 @@ def _limit(
     (low, high), job = ends[word], machine.job.speed
     if share(typical[word].magnitude >= _FASTEST) > 0.5:
         return ""
+    if not np.any(high.magnitude > 0):
+        return f" The {name(_motor(machine, prefix))} motor has margin enough at no speed."
     if share(job > high) > 0.5:
         place = "above it"
     elif share(job >= low) > 0.5:
@@ -242,7 +261,8 @@ def _limit(
     else:
         place = "below it"
     return (
-        f" Its limit lies between {tell(low)} and {tell(high)}; the job's {tell(job)} lies {place}."
+        f" The limit of the {name(_motor(machine, prefix))} motor lies between {tell(low)} and "
+        f"{tell(high)}; the job's {tell(job)} lies {place}."
     )
 
 
@@ -275,7 +295,7 @@ def supply_at_margin(machine: Machine, motor: Motor) -> Quantity | None:
     volts = np.geomspace(1.0, 200.0, 1061)  # 0.5 % apart
     now: Any = machine.supply
     supply = attrs.evolve(now, voltage=Q(volts, "V"))
-    strong = Strength(attrs.evolve(machine, supply=supply), motor)
+    strong = Strength(attrs.evolve(machine, supply=supply), motor, tested_on=machine)
     margin = least_margin(strong, torque_needed(machine, motor))
     fits = np.broadcast_to(margin.magnitude >= enough(machine, motor), volts.shape)
     if fits[0] or not fits[-1]:

@@ -89,11 +89,12 @@ class Strength:
     """Torque of one motor in one machine at any speed of its belt.
 
     A measured curve of the motor replaces the model, and a pull test its derating. Of a drawn
-    machine the unknown share of the bound is drawn too.
+    machine the unknown share of the bound is drawn too. Where values of the machine are tried,
+    ``tested_on`` is the one on which the pull test was made.
     """
 
-    def __init__(self, machine: Machine, motor: Motor) -> None:
-        self.machine, self.motor = machine, motor
+    def __init__(self, machine: Machine, motor: Motor, tested_on: Machine | None = None) -> None:
+        self.machine, self.motor, self._tested_on = machine, motor, tested_on
         self._hot = warm(machine, motor)
         self._turning = belts.belt_speed_of_shaft.solve(
             "shaft_speed", belt_speed="1 mm/s", pitch_diameter=2.0 * pitch_radius(machine)
@@ -148,6 +149,8 @@ class Strength:
     @cached_property
     def _tested(self) -> tuple[Quantity, Any] | None:
         """Electrical frequency of the pull test, and the part of the bound that it found."""
+        if self._tested_on is not None:
+            return Strength(self._tested_on, self.motor)._tested
         machine, test = self.machine, pull_of(self.machine, self.motor)
         if test is None:
             return None

@@ -11,6 +11,7 @@ from mathlib.answers import (
     Values,
     evaluate,
     motor,
+    motor_torque,
     percent,
     settled,
     share,
@@ -135,7 +136,7 @@ class WithMotor(NamedTuple):
 
 
 def by_motor(machine: Machine, width: Any = TAG[0], height: Any = TAG[1]) -> list[WithMotor]:
-    """Least time of the area with each motor of the file, where it keeps twice the torque."""
+    """Least time of the area with each motor of the file, where its margin is enough."""
     if machine.draws:
         return []
     fixed = machine.typical()
@@ -149,7 +150,8 @@ def by_motor(machine: Machine, width: Any = TAG[0], height: Any = TAG[1]) -> lis
             continue
         name = f"{tell(made.step_angle).replace(' deg', '°')} motor"
         limit = found.flips_at.get(f"speed{ending}")
-        enough = float(found.values[f"{prefix}margin_at_speed"].magnitude) >= motor.ENOUGH
+        margin = float(found.values[f"{prefix}margin_at_speed"].magnitude)
+        enough = margin >= motor_torque.enough(fixed, made)
         if limit is None and not enough:
             told.append(WithMotor(name, None, None, None))
             continue

@@ -19,7 +19,7 @@ from mathlib.answers import (
     tell,
 )
 from mathlib.answers.power_warnings import warnings
-from mathlib.motion import heat, signals, supply, wiring
+from mathlib.motion import drive, heat, signals, supply, wiring
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ _ABOUT: Final = {
     "motor_power": "heat in the windings of both motors, warm",
     "laser_power": "that the laser head draws, electrical",
     "braking_energy": "of all that moves, at the job's speed",
+    "charging_time": "of the capacitors when the supply is switched on, at its label's current",
     "bus_rise": "of the supply's voltage when all of that flows back at once",
     "winding_rise": "of a motor at rest at full current, after hours",
     "mount_temperature": "of the motor's face in its mount, after hours",
@@ -69,8 +70,14 @@ def values(machine: Machine) -> Values:
     }
     if source.power is not None:
         found["allowed_power"] = source.power * (source.loading.magnitude * left)
+        found["charging_time"] = supply.charging_time(
+            capacitance=source.capacitance,
+            supply_voltage=source.voltage,
+            current=(source.power / source.voltage).to("A"),
+        )
+    rotors = drive.motors_pulling(machine.machine.belts)
     energy = supply.moving_energy(
-        mass=machine.masses[1] + 2.0 * loads.reflected(machine), speed=machine.job.speed
+        mass=machine.masses[1] + rotors * loads.reflected(machine), speed=machine.job.speed
     )
     bus = supply.bus_voltage(
         supply_voltage=source.voltage,

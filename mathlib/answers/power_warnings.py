@@ -52,7 +52,7 @@ def warnings(
         *_motors(machine, drawn),
         *_mount(machine, drawn),
         *_voltage(machine, typical),
-        *_fuses(leads, most),
+        *_fuses(machine, leads, most),
         *_contacts(machine, leads, most),
         *_signals(typical),
         *_laser(machine),
@@ -132,6 +132,11 @@ def _voltage(machine: Machine, typical: Values) -> list[str]:
             "The file does not say what voltage the drivers stand: give "
             f"controller.highest_voltage. Braking may lift the bus to {tell(after)}."
         )
+    elif share(source.voltage.magnitude > most.magnitude) > 0:
+        found.append(
+            f"The supply's {tell(source.voltage)} is more than the {tell(most)} that the drivers "
+            "stand: do not connect them."
+        )
     elif share(after.magnitude > most.magnitude) > 0:
         found.append(
             f"Braking at the job's speed may lift the bus to {tell(after)}, above the drivers' "
@@ -157,29 +162,35 @@ def _by_hand(machine: Machine) -> list[str]:
     ]
 
 
-def _fuses(leads: list[Lead], most: dict[str, float]) -> list[str]:
+def _fuses(machine: Machine, leads: list[Lead], most: dict[str, float]) -> list[str]:
     found = []
     for lead in leads:
         if lead.word == "motor":
             continue  # the driver limits the current of its phases
         if lead.fuse is None:
-            found.append(f"No fuse is stated before the {lead.name}. {_fuse_told(lead)}")
+            fit = _fuse_told(machine, lead, most[lead.word])
+            found.append(f"No fuse is stated before the {lead.name}. {fit}")
         elif most[lead.word] > (1 + 1e-3) * wiring.FUSE_LOADING * float(
             np.min(lead.fuse.magnitude)
         ):
             found.append(
                 f"The fuse of {tell(lead.fuse)} before the {lead.name} carries up to "
-                f"{tell(Q(most[lead.word], 'A'))} for long and may not last. {_fuse_told(lead)}"
+                f"{tell(Q(most[lead.word], 'A'))} for long and may not last. "
+                f"{_fuse_told(machine, lead, most[lead.word])}"
             )
     return found
 
 
-def _fuse_told(lead: Lead) -> str:
+def _fuse_told(machine: Machine, lead: Lead, most: float) -> str:
+    """Name a fuse for the most that a lead carries, and for the wire that is planned or needed."""
+    needed = lead.wire.area
+    area = needed if lead.planned is None or lead.planned < needed else lead.planned
+    carries = loads.carried(machine, lead, area)
     try:
-        fit = wiring.fuse_for(current=lead.current, ampacity=lead.wire.ampacity)
+        fit = wiring.fuse_for(current=Q(most, "A"), ampacity=carries)
     except ValueRefused:
-        return f"No fuse fits {tell(lead.wire.area)} at this load: take a thicker wire."
-    return f"With {tell(lead.wire.area)} one of {tell(fit)} fits the load and protects the wire."
+        return f"No fuse fits {tell(area)} at this load: take a thicker wire."
+    return f"With {tell(area)} one of {tell(fit)} fits the load and protects the wire."
 
 
 def _contacts(machine: Machine, leads: list[Lead], most: dict[str, float]) -> list[str]:
@@ -239,8 +250,13 @@ def _laser(machine: Machine) -> list[str]:
 def _assumed(machine: Machine) -> list[str]:
     known = machine.contents.values
     told = [
-        f"{section}.{key} {tell(getattr(getattr(machine, section), key))}"
+        f"{section}.{key} {_plain(getattr(getattr(machine, section), key))}"
         for section, key in _DECIDING
         if known.get(section, {}).get(key) is None
     ]
     return [f"Assumed, since the file does not say: {', '.join(told)}."] if told else []
+
+
+def _plain(value: Quantity) -> str:
+    """Write a value as people do: a difference of temperatures in kelvin."""
+    return tell(value).replace(" delta_degC", " K")

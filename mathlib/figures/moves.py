@@ -109,6 +109,7 @@ def _draw_times(axes: Axes, answer: Answer, machine: Machine) -> None:
         xytext=(0, 17),
         textcoords="offset points",
         ha="center",
+        bbox=_WHITE,
     )
     axes.plot([job], [at_job], "s", color=style.INK, markersize=7)
     right = job < 0.6 * last

@@ -76,7 +76,7 @@ def motor_forces(
     5.7197 N, -0.4950 N
 
     """
-    if gantry not in BELTS:
+    if not isinstance(gantry, str) or gantry not in BELTS:
         raise ValueRefused(f"Motor forces: gantry is one of {', '.join(BELTS)}; got {gantry!r}.")
     takes = {
         "direction": words.Word("direction", "deg", "of the move", "signed"),

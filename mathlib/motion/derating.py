@@ -28,6 +28,8 @@ _Z90: Final = 1.6448536269514722
 #: an estimate.
 DERATED_AT: Final = (300.0, 500.0, 2000.0)
 DERATING: Final = ((0.62, 0.79, 0.94), (0.50, 0.75, 0.97), (0.30, 0.60, 0.97))
+#: A standard normal deviate: what is not known, in standard deviations.
+NORMAL: Final = Word("normal", "1", "a standard normal deviate", "signed")
 DERATING_SOURCE: Final = (
     "printed curves of six 57 mm motors of 1.8 deg against the bound, 75 to 500 Hz electrical; "
     "elsewhere, and for 0.9 deg, an estimate, wider above"
@@ -62,7 +64,7 @@ def derating(frequency: Any, normal: Any = 0.0) -> Any:
     """
     hertz = words.base_value(Word("frequency", "Hz", "", "zero"), frequency)
     low, typical, high = (np.interp(hertz, DERATED_AT, e) for e in zip(*DERATING, strict=True))
-    quantile = np.asarray(normal) / _Z90
+    quantile = words.base_value(NORMAL, normal) / _Z90
     part = typical * np.where(
         quantile < 0, (typical / low) ** quantile, (high / typical) ** quantile
     )
@@ -131,6 +133,7 @@ def frequency_of(motor: Motor, shaft_speed: Any) -> Quantity:
     >>> print(frequency_of(m, "375 rpm"))
     625 Hz
     """
+    pull_out.check_motor("Electrical frequency", motor)
     teeth = np.pi / 2 / motor.step_angle.to("rad").magnitude
     found: Quantity = pull_out.electrical_frequency(rotor_teeth=teeth, shaft_speed=shaft_speed)
     return found

@@ -133,6 +133,10 @@ def budget(bands: Mapping[str, Any]) -> Budget:
 
     """
     mistakes = words.Mistakes("Error budget")
+    if not isinstance(bands, Mapping):
+        raise ValueRefused(
+            f"Error budget: bands is a dict of sources to lengths; got {type(bands).__name__}."
+        )
     unknown = [name for name in bands if name not in SOURCES]
     if unknown:
         known = ", ".join(SOURCES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from mathlib import tables
-from mathlib.errors import NotUnique
+from mathlib.errors import NotUnique, ValueRefused
 from mathlib.fields import optional, quantity, record, text
 from mathlib.formula import Example, Formula
 from mathlib.ranges import Range
@@ -258,6 +258,8 @@ def softening_of(material: str) -> Range | None:
     ------
     NotUnique
         Several rows fit the name.
+    ValueRefused
+        The material is no name.
 
     Examples
     --------
@@ -265,6 +267,8 @@ def softening_of(material: str) -> Range | None:
     65 °C
 
     """
+    if not isinstance(material, str):
+        raise ValueRefused(f"Softening: material is a name; got {type(material).__name__}.")
     asked = material.strip().lower()
     rows = tables.read("plastics").rows
     fits = [

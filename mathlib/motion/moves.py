@@ -1,7 +1,7 @@
-"""Moves of the head: ramps, corners, arcs, the lines of a raster, and the time that a job takes.
+"""Moves of the head from rest to rest: ramps, with or without limited jerk, and their time.
 
-A move here begins and ends at rest unless it says otherwise. Chapters beside it: ``rasters`` has
-filled areas and what a link or a controller can keep up with, ``planner`` a whole path.
+Chapters beside it, whose names stand here too: ``corners`` has corners and arcs, ``rasters`` filled
+areas and what a link or a controller can keep up with, ``planner`` the time of a whole path.
 """
 
 from __future__ import annotations
@@ -11,6 +11,9 @@ from typing import Any
 import numpy as np
 
 from mathlib.formula import Example, Formula
+from mathlib.motion.corners import arc_speed as arc_speed
+from mathlib.motion.corners import fillet_radius as fillet_radius
+from mathlib.motion.corners import velocity_step as velocity_step
 from mathlib.motion.planner import Plan as Plan
 from mathlib.motion.planner import belt_limited_speed as belt_limited_speed
 from mathlib.motion.planner import plan as plan
@@ -32,8 +35,6 @@ _DISTANCE = ("distance", "mm", "of the whole move")
 _SPEED = ("speed", "mm/s", "between the ramps")
 _ACCELERATION = ("acceleration", "mm/s^2", "on the ramps")
 _JERK = ("jerk", "mm/s^3", "largest rate at which the acceleration changes")
-_INTERIOR = ("interior_angle", "deg", "between the two legs: 180 is straight on, 0 straight back")
-_CORNER = "theta < pi; at 180 deg the line is straight and has no corner"
 _REST = "the move begins and ends at rest"
 _EVEN = "both ramps have the same acceleration, constant"
 _LIMITED = "the acceleration grows and falls at the jerk, on both ramps"
@@ -256,65 +257,6 @@ jerk_only_speed = Formula(
         "60 mm/s",
         1e-12,
         "by hand: 16 * 54000 / 4 = 216000, whose cube root is 60",
-    ),
-)
-
-arc_speed = Formula(
-    title="Highest speed on an arc",
-    equation="v = sqrt(a * R)",
-    where={
-        "v": ("speed", "mm/s", "along the arc"),
-        "a": ("acceleration", "mm/s^2", "towards the middle of the arc"),
-        "R": ("radius", "mm", "of the arc"),
-    },
-    assumes=("all of the acceleration goes into the turn, none along the path",),
-    source="Centripetal acceleration v^2 / R",
-    example=Example(
-        {"acceleration": "1000 mm/s^2", "radius": "3 mm"},
-        "54.7723 mm/s",
-        2e-6,
-        "by hand: sqrt(3000) = 54.7723",
-    ),
-)
-
-fillet_radius = Formula(
-    title="Radius of the arc that cuts a corner by no more than a tolerance",
-    equation="R = delta * sin(theta / 2) / (1 - sin(theta / 2))",
-    where={
-        "R": ("radius", "mm", "of an arc that touches both legs"),
-        "delta": ("deviation", "mm", "from the corner to the nearest point of the arc"),
-        "theta": _INTERIOR,
-    },
-    holds=(_CORNER,),
-    assumes=(
-        "plain geometry: it says how fast the corner may be taken, not that the head rounds it",
-        "the legs are long enough for the arc",
-    ),
-    source="Circle inscribed in the corner: delta = R / sin(theta / 2) - R",
-    example=Example(
-        {"deviation": "0.02 mm", "interior_angle": "60 deg"},
-        "0.02 mm",
-        1e-9,
-        "by hand: 0.02 * 0.5 / 0.5",
-    ),
-)
-
-velocity_step = Formula(
-    title="Jump of the velocity at a corner that is not rounded",
-    equation="u = 2 * v * cos(theta / 2)",
-    where={
-        "u": ("velocity_step", "mm/s", "by which the velocity changes at once"),
-        "v": ("speed", "mm/s", "along the path, before and after the corner"),
-        "theta": _INTERIOR,
-    },
-    holds=(_CORNER,),
-    assumes=("the head goes to the corner itself; belts and motors soften the jump, and ring",),
-    source="Difference of two vectors of equal length",
-    example=Example(
-        {"speed": "20 mm/s", "interior_angle": "120 deg"},
-        "20 mm/s",
-        1e-12,
-        "by hand: 2 * 20 * cos 60 deg = 2 * 20 * 0.5",
     ),
 )
 

@@ -10,7 +10,7 @@ import numpy as np
 from mathlib import units, words
 from mathlib.errors import MathlibError, ValueRefused
 from mathlib.ranges import Range
-from mathlib.units import Q
+from mathlib.units import QUANTITY, Q
 from mathlib.words import Word
 
 _MASS: Final = Word("mass", "kg", "of one such part")
@@ -50,6 +50,9 @@ def total_mass(rows: Iterable[Mapping[str, Any]], values: Mapping[str, Any] | No
     """
     typical, below, above, told = 0.0, 0.0, 0.0, []
     mistakes = words.Mistakes("Parts")
+    if not isinstance(rows, Iterable) or isinstance(rows, str | bytes | QUANTITY):
+        mistakes.add(ValueRefused, 'write a list of {name = "...", mass = "..."}.')
+        mistakes.stop()
     for number, row in enumerate(rows, start=1):
         try:
             low, middle, high, times = _part(row)

@@ -240,6 +240,11 @@ def belt_limited_speed(path: Path, gantry: Gantry, highest_belt_speed: Any) -> Q
     [100 70.71] mm/s
 
     """
+    if not isinstance(path, Path) or not isinstance(gantry, Gantry):
+        raise ValueRefused(
+            "Speed that the belts allow: path is a paths.Path and gantry a Gantry; got "
+            f"{type(path).__name__} and {type(gantry).__name__}."
+        )
     points = path.points.to("mm").magnitude
     steps = np.diff(points, axis=0)
     direction = Q(np.arctan2(steps[:, 1], steps[:, 0]), "rad")

@@ -102,6 +102,17 @@ back_emf = Formula(
 )
 
 
+def check_motor(who: str, motor: Any) -> None:
+    """Refuse what is no motor, such as the name of a row.
+
+    >>> check_motor("Pull-out torque", "frame 17")
+    Traceback (most recent call last):
+    mathlib.errors.ValueRefused: Pull-out torque: motor is a Motor; got str.
+    """
+    if not hasattr(motor, "rated_current") or not hasattr(motor, "step_angle"):
+        raise ValueRefused(f"{who}: motor is a Motor; got {type(motor).__name__}.")
+
+
 class _Phasors(NamedTuple):
     """A motor on a supply in SI units; arrays broadcast."""
 
@@ -116,6 +127,7 @@ class _Phasors(NamedTuple):
 def _phasors(
     who: str, motor: Motor, supply_voltage: Any, current_rms: Any, current_peak: Any
 ) -> _Phasors:
+    check_motor(who, motor)
     if current_rms is not None and current_peak is not None:
         raise WordError(f"{who}: give current_rms or current_peak, not both.")
     try:

@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 
 #: What a repetition of the test spreads by, one standard deviation over the mean; an estimate.
 REPEATS: Final = 0.05
-_TORQUE: Final = Word("torque", "N*m", "at which steps were lost")
+_TORQUE: Final = Word("torque", "N*m", "at which steps were lost", "zero")
+_REPEAT: Final = Word("repeat", "1", "a standard normal deviate", "signed")
+_SHARE: Final = Word("tested_share", "1", "of the bound, at the test")
 _SPEED: Final = Word("speed", "rpm", "of the shaft", "zero")
 
 
@@ -102,8 +104,10 @@ def part_after_test(
     octaves = np.log2(np.maximum(beyond / np.maximum(tested, 1e-9), 1.0))
     here, there = Q(np.asarray(beyond), "Hz"), Q(np.asarray(tested), "Hz")
     middle = derating.derating(here) / derating.derating(there)
+    again = words.base_value(_REPEAT, repeat)
+    known = words.base_value(_SHARE, tested_share)
     opened = (derating.derating(here, normal) / derating.derating(here)) ** np.minimum(octaves, 1.0)
-    part = tested_share * middle * opened * np.exp(REPEATS * np.asarray(repeat))
+    part = known * middle * opened * np.exp(REPEATS * again)
     return float(part) if np.ndim(part) == 0 else part
 
 
@@ -156,6 +160,9 @@ class PullOutTable:
         """
         points: dict[float, list[float]] = {}
         mistakes = words.Mistakes("Pull-out table")
+        if not isinstance(rows, Iterable) or isinstance(rows, str | bytes | Mapping):
+            mistakes.add(ValueRefused, 'write a list of {speed = "...", torque = "..."}.')
+            mistakes.stop()
         for number, row in enumerate(rows, start=1):
             try:
                 if not isinstance(row, Mapping) or set(row) != {"speed", "torque"}:
@@ -199,6 +206,10 @@ def _turning(value: Any, full_steps: Any) -> float:
     if isinstance(given, units.QUANTITY) and units.problem(
         given._units, units.container("rpm"), None
     ):
+        if not given._units or "step" not in str(given._units):
+            raise ValueRefused(
+                f"speed {units.show(given)} may count turns or steps: write it in rpm or in step/s."
+            )
         rate = words.base_value(Word("step_rate", "step/s", "in full steps", "zero"), given)
         if full_steps is None:
             raise ValueRefused("a speed in steps needs the full steps of the motor's turn.")

@@ -183,7 +183,7 @@ def input_levels(*, kind: str, logic_voltage: Any = "5 V") -> Levels:
     3.5 V 2 V
 
     """
-    if kind not in KINDS:
+    if not isinstance(kind, str) or kind not in KINDS:
         raise ValueRefused(
             f"Thresholds of a logic input: kind is one of {', '.join(KINDS)}; got {kind!r}."
         )

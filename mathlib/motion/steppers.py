@@ -8,6 +8,7 @@ from typing import Any
 from mathlib.fields import optional, quantity, record, rows
 from mathlib.formula import Example, Formula
 from mathlib.motion.derating import derated as derated
+from mathlib.motion.pull_out import check_motor
 from mathlib.motion.pull_out import corner_speed as corner_speed
 from mathlib.motion.pull_out import pull_out_torque as pull_out_torque
 from mathlib.motion.pull_out import voltage_limited_torque as voltage_limited_torque
@@ -279,6 +280,7 @@ def full_steps(motor: Motor) -> Quantity:
     ...     rotor_inertia="54 g*cm^2")))
     200 step
     """
+    check_motor("Full steps", motor)
     return full_steps_per_turn(step_angle=motor.step_angle)
 
 
@@ -291,6 +293,7 @@ def held_torque(motor: Motor, set_current: Any) -> Quantity:
     >>> print(held_torque(m, Q("1.36 A")))
     0.32 N·m
     """
+    check_motor("Held torque", motor)
     return torque_at_current(
         rated_torque=motor.holding_torque,
         set_current=set_current,

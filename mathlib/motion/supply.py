@@ -9,7 +9,7 @@ import numpy as np
 from mathlib import units, words
 from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
-from mathlib.motion.pull_out import torque_constant
+from mathlib.motion.pull_out import check_motor, torque_constant
 from mathlib.units import Quantity
 
 #: Supply voltage over the coil's nominal voltage: lowest, from and to what is good, highest.
@@ -307,6 +307,7 @@ def hand_brake(*, motor: Any, shaft_speed: Any) -> Quantity:
     0.09204 N·m
 
     """
+    check_motor("Torque by hand", motor)
     return shorted_torque(
         torque_constant=torque_constant(
             holding_torque=motor.holding_torque, rated_current=motor.rated_current

@@ -29,7 +29,8 @@ def read_csv(file: str | os.PathLike[str]) -> Drawing:
     ``line`` changes. Where a column ``pen`` stands, it says whether the tool marks on the way *to*
     the point: 1, on or down, against 0, off or up; then all points make one path.
     Cells are parted by commas, semicolons or tabs; between semicolons or tabs a number may have a
-    decimal comma. y runs away from the front, as in the machine.
+    decimal comma. y runs away from the front, as in the machine. Other columns are not read, and
+    the notes name them.
 
     Raises
     ------
@@ -46,7 +47,10 @@ def read_csv(file: str | os.PathLike[str]) -> Drawing:
     delimiter = next((d for d in (";", "\t") if d in head), ",")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
-        table = _Rows(name, *_heads(name, next(reader, [])), delimiter)
+        heads = next(reader, [])
+        columns, factors = _heads(name, heads)
+        unread = [h.strip() for k, h in enumerate(heads) if k not in columns.values() and h.strip()]
+        table = _Rows(name, columns, factors, delimiter, unread)
         for cells in reader:
             table.take(reader.line_num, cells)
     except csv.Error as fault:
@@ -89,10 +93,17 @@ class _Rows:
     """Gathers points into polylines, and mistakes by line."""
 
     def __init__(
-        self, name: str, columns: dict[str, int], factors: list[float], delimiter: str
-    ) -> None:
+        self, name: str, columns: dict[str, int], factors: list[float], delimiter: str,
+        unread: list[str],
+    ) -> None:  # fmt: skip
         self.name, self.columns, self.factors = name, columns, factors
         self.comma = delimiter != ","
+        told = ", ".join(repr(head[:30]) for head in unread[:_TOLD])
+        self.notes = (
+            [f"Not read: {told}. A column of marks is called pen, one of polylines line."]
+            if unread
+            else []
+        )
         self.parts: list[list[tuple[float, float]]] = [[]]
         self.pens: list[bool] = []
         self.line: str | None = None
@@ -162,11 +173,12 @@ class _Rows:
             if len(self.parts[0]) < 2:
                 raise ValueRefused(f"{self.name} has no two points.")
             whole = Path(points=Q(np.array(self.parts[0]), "mm"), on=np.array(self.pens[1:]))
-            return Drawing(file=self.name, path=whole, layers={"": whole})
+            return Drawing(file=self.name, path=whole, layers={"": whole}, notes=tuple(self.notes))
         kept = [np.array(part) for part in self.parts if len(part) > 1]
         alone = sum(len(part) == 1 for part in self.parts)
         if not kept:
             raise ValueRefused(f"{self.name} has no polyline of two points or more.")
-        notes = () if not alone else (f"Left out: {alone} × a point alone, which has no length.",)
+        if alone:
+            self.notes.append(f"Left out: {alone} × a point alone, which has no length.")
         path = joined(kept)
-        return Drawing(file=self.name, path=path, layers={"": path}, notes=notes)
+        return Drawing(file=self.name, path=path, layers={"": path}, notes=tuple(self.notes))

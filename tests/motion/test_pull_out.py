@@ -138,3 +138,19 @@ def test_electrical_frequency_of_a_sixteen_tooth_pulley():
     # 200 mm/s over 32 mm a turn is 375 rpm: 312.5 Hz
     found = electrical_frequency(rotor_teeth=50, shaft_speed="375 rpm")
     assert found.to("Hz").magnitude == pytest.approx(312.5)
+
+
+@pytest.mark.parametrize("name", ["frame 17, 40 mm, 0.9 deg", None, 0.4, {}])
+def test_what_is_no_motor_is_told(name):
+    told = {"speed": "300 rpm", "supply_voltage": "24 V"}
+    for call in (
+        lambda: steppers.corner_speed(name, "24 V"),
+        lambda: steppers.pull_out_torque(name, **told),
+        lambda: steppers.voltage_limited_torque(name, **told),
+        lambda: steppers.derated(name, **told),
+        lambda: steppers.full_steps(name),
+        lambda: steppers.rotor_teeth(name),
+        lambda: steppers.held_torque(name, "1 A"),
+    ):
+        with pytest.raises(ValueRefused, match=f"motor is a Motor; got {type(name).__name__}"):
+            call()

@@ -44,6 +44,15 @@ class TestTable:
         assert table.at("601 rpm").magnitude == 0.0
         assert table.at("0 rpm").magnitude == pytest.approx(0.33966, 1e-4)
 
+    @pytest.mark.parametrize("rows", [None, 5, "300 rpm", {"speed": "300 rpm"}])
+    def test_what_is_no_list_of_rows_is_told(self, rows):
+        with pytest.raises(ValueRefused, match="write a list of"):
+            PullOutTable.of(rows)
+
+    def test_a_curve_may_end_in_no_torque_at_all(self):
+        rows = [{"speed": "300 rpm", "torque": "0.3 N*m"}, {"speed": "900 rpm", "torque": "0 N*m"}]
+        assert PullOutTable.of(rows).at("600 rpm").to("N*m").magnitude == pytest.approx(0.15)
+
     def test_order_of_rows_does_not_matter(self):
         speeds = Q(np.linspace(0, 700, 71), "rpm")
         one, other = (PullOutTable.of(rows, 200).at(speeds) for rows in (MESSY, MESSY[::-1]))
@@ -56,6 +65,8 @@ class TestTable:
             ({"speed": "300 rpm", "torque": "0.3 N"}, "row 2: .*torque"),
             ({"speed": "300 mm", "torque": "0.3 N*m"}, "row 2: "),
             ({"speed": "300 step/s", "torque": "0.3 N*m"}, "row 2: a speed in steps needs"),
+            # 450 1/min are turns on one sheet and steps on another: a factor of 200
+            ({"speed": "450 1/min", "torque": "0.3 N*m"}, "row 2: .*may count turns or steps"),
         ],
     )
     def test_a_row_that_cannot_be_read_is_named(self, row, told):
