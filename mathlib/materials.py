@@ -29,7 +29,8 @@ _WITHOUT: Final = {"no", "non", "not", "without"}
 ASK: Final = (
     "Ask the supplier for the data sheet and look in it for chlorine, fluorine, bromine, "
     "isocyanates, heavy metals and flame retardants; with any of them it is never to be "
-    "processed. Do not burn a sample to find out."
+    "processed. A trade name hides the plastic: write the name that the sheet gives. Do not burn a "
+    "sample to find out."
 )
 
 

@@ -12,7 +12,10 @@ from xml.etree import ElementTree
 import nbformat
 import pytest
 
+from mathlib.answers import hazard
 from mathlib.errors import Unanswerable
+from mathlib.machine import load
+from mathlib.safety import wording
 
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "notebooks"
@@ -303,6 +306,28 @@ def other_machine(request, tmp_path, monkeypatch):
     file.write_text(MACHINES[request.param], encoding="utf-8")
     monkeypatch.setenv("BELTS_AND_BEAMS_MACHINE", str(file))
     return request.param
+
+
+class TestWhatEveryPageWithALaserSays:
+    """Whoever reads one page only must meet the hazard, who prevails, and what is unchecked."""
+
+    @each([*LASER, FOLDER / "12_who_could_be_hurt.ipynb"])
+    def test_it_says_so_in_an_output(self, path):
+        told = " ".join(
+            "".join(output.get("data", {}).get("text/markdown", ""))
+            for cell in code_of(path)
+            for output in cell.outputs
+        )
+        tagmaker = load(ROOT / "data" / "machines" / "tagmaker.toml")
+        assert hazard.answer(tagmaker).verdict in told
+        for sentence in (wording.PREVAIL, wording.TABLE_TO_CHECK):
+            assert sentence in told
+
+    @each(LASER)
+    def test_the_hazard_stands_on_the_first_screen(self, path):
+        cells = [cell.source for cell in read(path).cells]
+        first = next(i for i, source in enumerate(cells) if "hazard.in_short(machine)" in source)
+        assert first < next(i for i, source in enumerate(cells) if "## The picture" in source)
 
 
 class TestOtherMachines:

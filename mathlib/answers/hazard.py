@@ -260,6 +260,13 @@ def answer(machine: Machine) -> Answer:
     )
 
 
+def in_short(machine: Machine) -> str:
+    """Say what every page with a laser must say: the verdict, who prevails, what is unchecked."""
+    found = answer(machine)
+    beside = () if machine.heads.laser is None else (wording.TABLE_TO_CHECK,)
+    return " ".join((found.verdict, wording.PREVAIL, *beside))
+
+
 def _class(typical: Values, head: Module, named: tuple[str, ...]) -> str:
     """Begin the verdict: who, and the class of the bare head, or those that it may have."""
     what = f"{tell(typical['optical_power'])} at {tell(head.wavelength, 5)}"

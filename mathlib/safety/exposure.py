@@ -37,6 +37,7 @@ from mathlib.safety.factors import source_factor as source_factor
 from mathlib.safety.factors import thermal_time as thermal_time
 from mathlib.safety.limits import IRRADIANCE, Asked
 from mathlib.safety.limits import Limit as Limit
+from mathlib.safety.limits import without_independent_check as without_independent_check
 from mathlib.units import Quantity
 from mathlib.words import Mistakes, Word
 

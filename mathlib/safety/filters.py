@@ -189,6 +189,8 @@ def suits(filter: Filter, laser: Any) -> list[str]:
 
     """
     if isinstance(laser, Sequence):
+        if not laser:
+            return ["No laser is named: name every one in the room."]
         return [
             f"{units.show(each.wavelength)}: {reason}"
             for each in laser

@@ -13,6 +13,7 @@ from mathlib import units, words
 from mathlib.compiled import in_blocks
 from mathlib.safety import wording
 from mathlib.safety.cells import CONFIDENCES, Cell, Grid, of_edition
+from mathlib.safety.cells import cells as all_cells
 from mathlib.safety.corrections import (
     UNCONFIRMED,
     band,
@@ -278,6 +279,18 @@ def _is_of(row: TableRow, wanted: tuple[str, ...], wave: Any) -> bool:
 
 
 IRRADIANCE: Final = units.container("W/m^2")
+
+
+def without_independent_check() -> tuple[str, ...]:
+    """Names of every cell, factor and rule of the tables that rests on a second typing alone.
+
+    >>> "eye 1050 to 1400 nm, 1e-13 to 1e-11 s, retinal thermal" in without_independent_check()
+    True
+    """
+    of_curves = ((curve.name, curve.checked) for curve in curves())
+    of_rules = ((name, row.texts["checked_by"]) for name, row in rules().items())
+    every = (*((cell.name, cell.checked) for cell in all_cells()), *of_curves, *of_rules)
+    return tuple(name for name, by in every if by == UNCONFIRMED)
 
 
 def _confidence(rule: str) -> str:

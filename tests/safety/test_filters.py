@@ -327,6 +327,9 @@ class TestSuits:
         assert both[0].startswith("10600 nm: Light of 10550 nm to 10650 nm leaves")
         assert suits(GOOD, (BLUE,)) == []
 
+    def test_a_room_without_a_named_laser_is_no_approval(self) -> None:
+        assert suits(GOOD, []) == ["No laser is named: name every one in the room."]
+
 
 class TestWindow:
     WINDOW = Filter(low="400 nm", high="480 nm", density=6, scale=7)
