@@ -35,6 +35,7 @@ ANSWERS: Final = {
     "mode_shapes": "ringing",
     "ripple": "ringing",
     "spot": "spot",
+    "two_heads": "spot",
     "energy": "energy",
     "two_spots": "energy",
     "line_end": "energy",
