@@ -43,12 +43,13 @@ SYMBOLS = {
     "04_is_it_square.ipynb": ("g", "w", "h", "d1", "d2"),
     "05_what_makes_it_ring.ipynb": ("m", "k", "f", "v", "A", "s"),
     "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
+    "07_how_small_is_the_spot.ipynb": ("D", "f", "d0", "d", "z", "zR"),
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
     "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
     "06_how_stiff_is_the_frame.ipynb": ("s", "W", "L", "E", "I", "m"),
 }
 #: Pages that cannot be without a laser head.
-LASER = [FOLDER / "08_how_much_energy_lands.ipynb"]
+LASER = [FOLDER / "07_how_small_is_the_spot.ipynb", FOLDER / "08_how_much_energy_lands.ipynb"]
 MOST_LINES = 15
 MOST_IMPORT_LINES = 8
 NUMBER = re.compile(r"(?<![\w.])\d+\.\d+(?!\w)")
@@ -389,7 +390,7 @@ class TestExercises:
         assert getattr(found, "magnitude", found) == pytest.approx(expected, rel=1e-3)
 
 
-STEP, BELT, SQUARE, RING, POWER, HURT, ENERGY, FRAME = (
+STEP, BELT, SQUARE, RING, POWER, HURT, ENERGY, FRAME, SPOT = (
     FOLDER / f"{name}.ipynb"
     for name in (
         "01_how_far_is_one_step",
@@ -400,6 +401,7 @@ STEP, BELT, SQUARE, RING, POWER, HURT, ENERGY, FRAME = (
         "12_who_could_be_hurt",
         "08_how_much_energy_lands",
         "06_how_stiff_is_the_frame",
+        "07_how_small_is_the_spot",
     )
 )
 ANSWERS = {
@@ -416,6 +418,9 @@ ANSWERS = {
     POWER: (("75", '"0.356 m"', '"4 A"'), ("50", '"0.71 m"', '"6.3 A"')),
     # 4 W / (0.4 J/mm2 * 0.1 mm) = 100 mm/s; 0.1^2 / (20 kHz * 20 us) = 0.025; 150 / 25.4 = 5.9055
     ENERGY: (('"100 mm/s"', "0.025", "5.9"), ('"1 mm/s"', "0.1", "1")),
+    # 4 * 10 * 450e-6 * 20 / (pi * 0.04) = 2.8648 mm; pi * 0.01 / (60 * 445e-6) = 1.1766 mm;
+    # 50 um * sqrt(2 / ln 2) = 84.93 um
+    SPOT: (('"2.865 mm"', '"1.177 mm"', '"84.9 um"'), ('"0.2865 mm"', '"17.65 mm"', '"50 um"')),
     # 20 / (4 / sqrt 2) * sqrt(20 / pi) = 17.84 m; 5 W over 38.485 mm^2 and 10 W/m^2 is a ratio
     # of 12992, log 4.1137; 5 / (pi / 4) = 6.366 W/m^2, 100 * 10^0.1 J/m^2 over it 19.77 s
     HURT: (('"17.84 m"', "4.11", '"19.77 s"'), ('"12.6 m"', "3.7", '"15.7 s"')),
@@ -430,6 +435,7 @@ SOLVED = {
     RING: [50.0, 5000.0, 0.08103],
     POWER: [75.0, 0.356, 4.0],
     ENERGY: [100, 0.025, 5.9055],
+    SPOT: [2.8648, 1.1766, 84.93],
     HURT: [17.84, 4.1137, 19.77],
     FRAME: [8.0, 9.0, 250.17],
 }
