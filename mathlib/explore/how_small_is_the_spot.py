@@ -14,8 +14,9 @@ from mathlib.explore.panel import Control, Panel, Seen
 from mathlib.explore.settings import changed
 from mathlib.fields import word_of
 from mathlib.figures import style, two_heads
+from mathlib.laser import beams
 from mathlib.laser.beams import Module
-from mathlib.machine import Job
+from mathlib.motion.drive import Job
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -65,8 +66,6 @@ def _stated(machine: Machine) -> Machine:
 
 
 def _beam_for(head: Any, quality: Quantity, diameter: Quantity) -> Quantity:
-    from mathlib.laser import beams
-
     return beams.focused_diameter.solve(
         "beam_diameter",
         waist_diameter=diameter,
