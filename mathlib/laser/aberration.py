@@ -60,7 +60,7 @@ aberration_coefficient = Formula(
         "0.0285927 1",
         2e-6,
         "by hand: 5.76 - 5.8 + 4.4 / 2.4 = 1.793333; over 32 * 1.96 = 62.72",
-        brackets={"bending": ("0.5 1", "1.5 1"), "refractive_index": ("1.5 1", "3 1")},
+        brackets={"bending": ("0.5 1", "1.5 1"), "refractive_index": ("1.5 1", "2.5 1")},
     ),
 )
 

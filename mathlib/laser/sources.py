@@ -96,7 +96,7 @@ coolant_rise = Formula(
     title="Warming of a coolant on its way through",
     equation="dT = Q / (rho * c * V)",
     where={
-        "dT": ("temperature_rise", "delta_degC", "from inlet to outlet"),
+        "dT": ("temperature_rise", "K", "from inlet to outlet, a difference"),
         "Q": ("heat", "W", "that it takes up"),
         "rho": (
             "density",
@@ -120,7 +120,7 @@ coolant_rise = Formula(
     source="Conservation of energy",
     example=Example(
         {"heat": "453.3 W", "flow": "2 L/min"},
-        "3.26236 delta_degC",
+        "3.26236 K",
         1e-5,
         "by hand: 2 L/min is 3.33333e-5 m^3/s; 997 * 4181 * 3.33333e-5 = 138.949; 453.3 over it",
     ),
