@@ -133,7 +133,7 @@ class Beam:
 
     def diameter(self, place: Any) -> Quantity:
         """1/e² diameter at places along the beam; of two axes the first axis of the result."""
-        along = units.quantity(words.base_value(_PLACE, place) * 1e3, units.container("mm"))
+        along = _along(place)
         quality, diameter, waist = self.by_axis(np.ndim(along.magnitude))
         length = rayleigh_length(
             waist_diameter=diameter, wavelength=self.wavelength, beam_quality=quality
@@ -142,7 +142,7 @@ class Beam:
 
     def wavefront_radius(self, place: Any) -> Quantity:
         """Radius of curvature of the wavefront; positive where the beam widens."""
-        along = units.quantity(words.base_value(_PLACE, place) * 1e3, units.container("mm"))
+        along = _along(place)
         quality, diameter, waist = self.by_axis(np.ndim(along.magnitude))
         length = rayleigh_length(
             waist_diameter=diameter, wavelength=self.wavelength, beam_quality=quality
@@ -151,6 +151,15 @@ class Beam:
 
 
 _PLACE = Word("place", "mm", "along the beam", "signed")
+
+
+def _along(place: Any) -> Quantity:
+    """Read places; a quantity stays as it is, and is checked where it is used."""
+    if isinstance(place, units.QUANTITY) and not units.problem(place._units, _PLACE.container):
+        kept: Quantity = place
+        return kept
+    return words.result(words.base_value(_PLACE, place), _PLACE.container)
+
 
 focused_diameter = Formula(
     title="Diameter of a focused spot",
