@@ -138,7 +138,9 @@ class Beam:
         length = rayleigh_length(
             waist_diameter=diameter, wavelength=self.wavelength, beam_quality=quality
         )
-        return diameter_at(waist_diameter=diameter, distance=along - waist, rayleigh_length=length)
+        return diameter_along(
+            waist_diameter=diameter, place=along, waist_place=waist, rayleigh_length=length
+        )
 
     def wavefront_radius(self, place: Any) -> Quantity:
         """Radius of curvature of the wavefront; positive where the beam widens."""
@@ -226,6 +228,32 @@ diameter_at = Formula(
         5e-5,
         "by hand: 1.5 / 1.177 = 1.27443; sqrt(1 + 1.62416) = 1.61993; times 0.10",
         brackets={"distance": ("0 mm", "10 mm")},
+    ),
+)
+
+diameter_along = Formula(
+    title="Diameter of a beam at a place along it",
+    equation="d = d_0 * sqrt(1 + ((z - z_0) / z_R)**2)",
+    where={
+        "d": ("diameter", "mm", "1/e² diameter at that place"),
+        "d_0": _WAIST,
+        "z": ("place", "mm", "along the beam, downstream positive", "signed"),
+        "z_0": ("waist_place", "mm", "of the waist, along the beam", "signed"),
+        "z_R": ("rayleigh_length", "mm", "from the waist to where the diameter is √2 as wide"),
+    },
+    assumes=(_CAUSTIC,),
+    source="Siegman, Lasers, Gaussian beams",
+    example=Example(
+        {
+            "waist_diameter": "0.10 mm",
+            "place": "1.8 mm",
+            "waist_place": "0.3 mm",
+            "rayleigh_length": "1.177 mm",
+        },
+        "0.16199 mm",
+        5e-5,
+        "by hand: 1.5 / 1.177 = 1.27443; sqrt(1 + 1.62416) = 1.61993; times 0.10",
+        brackets={"place": ("0.3 mm", "10 mm"), "waist_place": ("-10 mm", "1.8 mm")},
     ),
 )
 
