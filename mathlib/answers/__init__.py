@@ -31,6 +31,7 @@ NAMES: Final = (
     "ringing",
     "spot",
     "energy",
+    "material",
     "hazard",
 )
 DRAWS: Final = 4096

@@ -90,7 +90,11 @@ def _block(pe: Any, x: Any, r2: Any, z2: Any, deep: bool) -> Any:
 
 
 def relative(pe: Any, x: Any, y: Any, z: Any) -> Any:
-    """Rise over the rise at the centre of a spot at rest; lengths in units of the radius."""
+    """Rise over the rise at the centre of a spot at rest; lengths in units of the radius.
+
+    >>> print(f"{relative(pe=1.0, x=0.0, y=0.0, z=0.0):.4f}")
+    0.7300
+    """
     pe, x, y, z = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in (pe, x, y, z)))
     shape = x.shape
     uniform = pe.size > 0 and bool(np.all(pe == pe.flat[0]))
@@ -189,7 +193,13 @@ def moving_rise(
 
 
 def check_absorptance(who: str, absorptance: Any) -> None:
-    """Refuse more than all of the light."""
+    """Refuse more than all of the light.
+
+    >>> check_absorptance("A spot", 1.2)
+    Traceback (most recent call last):
+    ...
+    mathlib.errors.ValueRefused: A spot: absorptance is a part of the light, at most 1.
+    """
     if np.any(np.asarray(absorptance) > 1):
         raise ValueRefused(f"{who}: absorptance is a part of the light, at most 1.")
 

@@ -234,5 +234,6 @@ blue_reflectance = Formula(
         "0.385171 1",
         2e-6,
         "by hand: 96 / 116 - 0.1 = 0.7275862; cubed 0.385171",
+        brackets={"lightness": ("20 1", "100 1"), "yellowness": ("-20 1", "80 1")},
     ),
 )
