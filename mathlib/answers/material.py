@@ -30,10 +30,17 @@ if TYPE_CHECKING:
     from mathlib.materials import Material
 
 ROOM: Final = "20 degC"  # of the sheet before the light comes
-FIRE_TEST: Final = "36 kW/m^2"  # flux of a fire test on wood, after about ten seconds of which it burns
+FIRE_TEST: Final = "36 kW/m^2"  # of a fire test on wood, which burns after some ten seconds
 ABSURD: Final = Q(3000.0, "K")  # above which a rise by conduction alone says nothing at all
 CHARRED: Final = "0.92 1"  # absorptance of wood once charred; an estimate
 _SEED: Final = 9
+_FILM: Final = "film on metal"  # in what is said of a material's structure
+_GOES: Final = {
+    "chars": " and leaves",
+    "decomposes": " and leaves",
+    "softens": " and flows",
+    "melts": " and flows",
+}
 
 _ABOUT = {
     "absorptance": "part of the light that the clean surface takes in",
@@ -196,6 +203,11 @@ def _verdict(material: Material, found: Values, reached: Any, certain: bool) -> 
         f"is there heat spreads {tell(found['heated_depth'], 2)}. "
     )
     bound = f"{word} at about {tell(found['leaves_at'])}"
+    if _FILM in material.structure:
+        return (
+            f"{told}The metal under the film warms by {tell(found['moving_rise'], 2)} at most and "
+            f"{bound}. What becomes of the film is not told by that: burn a test line."
+        )
     if not certain:
         return (
             f"{told}Whether it gets hot enough to mark cannot be told yet: it {bound}, and "
@@ -209,8 +221,8 @@ def _verdict(material: Material, found: Values, reached: Any, certain: bool) -> 
     if np.median(found["moving_rise"].to("K").magnitude) > ABSURD.magnitude:
         return (
             f"{told}Removal rules: conduction alone would give {tell(found['moving_rise'], 2)}, "
-            f"which is no temperature but a sign. It {bound} and leaves, and a balance of energy "
-            "decides how deep the mark gets."
+            f"which is no temperature but a sign. It {bound}{_GOES[word]}, and a balance of "
+            "energy decides how deep the mark gets."
         )
     return (
         f"{told}It marks: conduction gives {tell(found['moving_rise'], 2)} where it is hottest, "
@@ -242,8 +254,8 @@ def _warnings(material: Material, found: Values, wavelength: Quantity) -> list[s
         )
     told.append(
         f"A head that stands still with the beam on gets the surface there in about "
-        f"{tell(found['time_to_leave'], 1)}; a fire test's flux, {FIRE_TEST}, takes about "
-        f"{tell(found['ignition_time'], 1)}. Orders of magnitude, for teaching the fire watch."
+        f"{tell(found['time_to_leave'], 1)}; the flux of a fire test, {units.show(Q(FIRE_TEST))}, "
+        f"takes about {tell(found['ignition_time'], 1)}. Orders of magnitude, for teaching the fire watch."
     )
     estimates = [w for w, span in material.properties.items() if span.kind == "estimate"]
     if estimates:
@@ -281,8 +293,8 @@ def _through(machine: Machine, material: Material, care: tuple[str, ...]) -> Ans
         values={"absorption_depth": depths[1], "transmittance": through[1]},
         verdict=(
             f"In {material.name} hardly anything: {part} of light at {tell(head.wavelength)} goes "
-            f"through {tell(thickness)} of it and lands on what stands behind. Whatever the power, "
-            "this light neither marks nor cuts it."
+            f"through {tell(thickness)} of it and lands on what stands behind. More power does not "
+            "help; only dirt on the sheet, or what stands behind it, would take the light in."
         ),
         decided_by="the depth at which the light is absorbed against the width of the spot",
         flips_at={},

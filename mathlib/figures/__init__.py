@@ -34,6 +34,7 @@ ANSWERS: Final = {
     "energy": "energy",
     "two_spots": "energy",
     "line_end": "energy",
+    "material": "material",
     "hazard": "hazard",
     "power": "power",
     "leads": "power",

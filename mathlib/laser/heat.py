@@ -30,6 +30,7 @@ _INERTIA: Final = ("thermal_inertia", "W^2*s/(m^4*K^2)", "conductivity times den
 _RISE: Final = ("temperature_rise", "K", "above the temperature far away")
 _GIVEN_RISE: Final = ("temperature_rise", "delta_degC", "above the start, a difference")
 _AT_REST: Final = "the solid is thick, everywhere the same, and loses no heat from its surface"
+_SHALLOW: Final = "heat spreads less far than the spot is wide, and than the sheet is thick"
 _CONDUCTION: Final = "nothing melts, chars or leaves; at thousands of degrees removal takes over"
 
 diffusivity = Formula(
@@ -235,7 +236,10 @@ surface_rise = Formula(
         "t": _TIME,
         "b": _INERTIA,
     },
-    assumes=(_CONDUCTION, "heat spreads less far than the spot is wide, and than the sheet is thick"),
+    assumes=(
+        _CONDUCTION,
+        _SHALLOW,
+    ),
     source="Carslaw and Jaeger, Conduction of Heat in Solids, sec. 2.9",
     example=Example(
         {
@@ -260,7 +264,7 @@ time_to_rise = Formula(
     },
     assumes=(
         _CONDUCTION,
-        "heat spreads less far than the spot is wide, and than the sheet is thick",
+        _SHALLOW,
         "for ignition: an order of magnitude, tested at fluxes a thousandth of a laser's",
     ),
     source="Quintiere, Fundamentals of Fire Phenomena, ignition of thick solids; from memory",

@@ -27,8 +27,7 @@ _DEEP: Final = 12.0  # what lies that many e-folds below the greatest part does 
 _FLAT: Final = 1e6  # up to where the slow fall of a spot at rest is followed, over the distance
 _TABLE: Final = 256
 _LEAST: Final = -700.0  # exponents below it are slow, and count for nothing anyway
-_HALVINGS: Final = 26
-_GOLDEN: Final = (np.sqrt(5.0) - 1) / 2
+_ROUNDS: Final = 2
 
 
 def _farthest(pe: Any, far2: Any) -> Any:
@@ -233,7 +232,7 @@ def hottest(*, peclet: Any) -> Hottest:
 
     Notes
     -----
-    As ``moving_rise``, whose greatest value along y = 0 it finds by the golden section.
+    As ``moving_rise``, whose greatest value along y = 0 it finds by parabolas through the highest of nine places.
 
     Examples
     --------
@@ -245,12 +244,18 @@ def hottest(*, peclet: Any) -> Hottest:
     from mathlib import units
 
     pe = np.asarray(peclet, dtype=float)
-    low, high = np.full(pe.shape, -1.0), np.zeros(pe.shape)  # it lags by less than a radius
-    for _ in range(_HALVINGS):
-        left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
-        to_left = relative(pe, left, 0.0, 0.0) > relative(pe, right, 0.0, 0.0)
-        low, high = np.where(to_left, low, left), np.where(to_left, right, high)
-    place = (low + high) / 2
+    place, apart = np.full(pe.shape, -0.5), 1 / 8  # it lags by less than a radius
+    for _ in range(_ROUNDS):
+        several = place[..., None] + apart * np.arange(-4, 5)
+        rises = relative(pe[..., None], several, 0.0, 0.0)
+        best = np.clip(np.argmax(rises, axis=-1), 1, 7)[..., None]
+        left, middle, right = (
+            np.take_along_axis(rises, best + beside, axis=-1)[..., 0] for beside in (-1, 0, 1)
+        )
+        # Top of the parabola through the three highest.
+        top = (left - right) / (2 * (left - 2 * middle + right))
+        place = np.take_along_axis(several, best, axis=-1)[..., 0] + apart * top
+        apart /= 8
     one = units.container("1")
     ratio = relative(pe, place, 0.0, 0.0)
     return Hottest(units.quantity(ratio, one), units.quantity(-place[()], one))

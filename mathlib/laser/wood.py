@@ -56,9 +56,7 @@ def conductivity(*, specific_gravity: Any, moisture: Any) -> Any:
     return specific_gravity * (0.1941 + 0.4064 * moisture) + 0.01864
 
 
-@with_units(
-    "Specific heat of wood", returns="J/(kg*K)", temperature="K", moisture=("1", "zero")
-)
+@with_units("Specific heat of wood", returns="J/(kg*K)", temperature="K", moisture=("1", "zero"))
 def specific_heat(*, temperature: Any, moisture: Any = "0 %") -> Any:
     """Specific heat of wood, which does not depend on the species.
 
