@@ -255,7 +255,8 @@ def _warnings(material: Material, found: Values, wavelength: Quantity) -> list[s
     told.append(
         f"A head that stands still with the beam on gets the surface there in about "
         f"{tell(found['time_to_leave'], 1)}; the flux of a fire test, {units.show(Q(FIRE_TEST))}, "
-        f"takes about {tell(found['ignition_time'], 1)}. Orders of magnitude, for teaching the fire watch."
+        f"takes about {tell(found['ignition_time'], 1)}. Orders of magnitude, for teaching the "
+        "fire watch."
     )
     estimates = [w for w, span in material.properties.items() if span.kind == "estimate"]
     if estimates:

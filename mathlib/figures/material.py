@@ -123,7 +123,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
         axes.text(0.5, 0.5, "no temperatures: see the verdict", ha="center", va="center")
         return figure
     figure = Made(figsize=(style.SIZE[0], 4.4), layout="constrained")
-    style.name(figure, "Inside the black line it gets hotter than it stands")
+    style.name(figure, "Inside the black line it gets too hot to stay")
     section, below = figure.subplots(1, 2, sharey=True, width_ratios=(1.5, 1))
     view = View(section, below)
     view.show(Cut(machine))

@@ -98,17 +98,25 @@ def relative(pe: Any, x: Any, y: Any, z: Any) -> Any:
     shape = x.shape
     uniform = pe.size > 0 and bool(np.all(pe == pe.flat[0]))
     flat = [np.ravel(v) for v in (pe, x, y, z)]
-    # Places under the same nodes should be alike: sorted by Pe where it varies.
+    # Places under the same nodes should be alike: sorted by Pe where it varies, in groups of
+    # about one Pe, or fast ones would need fine nodes as far out as slow ones reach.
     order = None if uniform else np.argsort(flat[0], kind="stable")
+    ends = np.array([flat[0].size])
     if order is not None:
         flat = [v[order] for v in flat]
+        group = np.floor(np.log(np.maximum(flat[0], 1e-6)) / np.log(4.0))
+        ends = np.append(np.flatnonzero(np.diff(group)) + 1, ends)
     found = np.empty(flat[0].size)
     deep = bool(np.any(flat[3]))
+    first = 0
     with np.errstate(under="ignore", over="ignore"):
-        for start in range(0, found.size, _BLOCK):
-            p, a, b, c = (v[start : start + _BLOCK] for v in flat)
-            number = p[0] if uniform else p
-            found[start : start + _BLOCK] = _block(number, a, a * a + b * b, c * c, deep)
+        for end in ends:
+            for start in range(first, end, _BLOCK):
+                part = slice(start, min(start + _BLOCK, end))
+                p, a, b, c = (v[part] for v in flat)
+                number = p[0] if uniform else p
+                found[part] = _block(number, a, a * a + b * b, c * c, deep)
+            first = end
     if order is not None:
         sorted_back = np.empty_like(found)
         sorted_back[order] = found
@@ -232,7 +240,8 @@ def hottest(*, peclet: Any) -> Hottest:
 
     Notes
     -----
-    As ``moving_rise``, whose greatest value along y = 0 it finds by parabolas through the highest of nine places.
+    As ``moving_rise``, whose greatest value along y = 0 it finds by parabolas through the three
+    highest of nine places.
 
     Examples
     --------
