@@ -105,7 +105,7 @@ SECTIONS: Final[dict[str, Section]] = {
     "supply": Section(Supply),
     "controller": Section(Controller),
     "carriage": Section(Carriage),
-    "beam": Section(MovingBeam),
+    "beam": Section(MovingBeam, "sections"),
     "frame": Section(Frame),
     "job": Section(Job),
     "square": Section(SquareTest, required=False),

@@ -178,6 +178,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "hazard": (),
         "square": ("skew_allowed",),
         "belt": (),
+        "frame": ("depth_of_focus",),
         "step": (),
         "power": ("mean_power", "allowed_power"),
         "leads": ("wire_area_feed", "wire_area_motor", "wire_area_laser"),

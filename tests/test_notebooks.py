@@ -42,6 +42,7 @@ SYMBOLS = {
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
     "09_what_does_the_material_do.ipynb": ("P", "w", "v", "A", "k", "α", "L", "dT", "Pe"),
     "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
+    "06_how_stiff_is_the_frame.ipynb": ("s", "W", "L", "E", "I", "m"),
 }
 #: Pages that cannot be without a laser head.
 LASER = [
@@ -366,7 +367,7 @@ class TestExercises:
         assert getattr(found, "magnitude", found) == pytest.approx(expected, rel=1e-3)
 
 
-STEP, BELT, SQUARE, POWER, HURT, ENERGY, MATERIAL = (
+STEP, BELT, SQUARE, POWER, HURT, ENERGY, FRAME, MATERIAL = (
     FOLDER / f"{name}.ipynb"
     for name in (
         "01_how_far_is_one_step",
@@ -375,6 +376,7 @@ STEP, BELT, SQUARE, POWER, HURT, ENERGY, MATERIAL = (
         "14_power_and_wiring",
         "12_who_could_be_hurt",
         "08_how_much_energy_lands",
+        "06_how_stiff_is_the_frame",
         "09_what_does_the_material_do",
     )
 )
@@ -394,6 +396,8 @@ ANSWERS = {
     # 20 / (4 / sqrt 2) * sqrt(20 / pi) = 17.84 m; 5 W over 38.485 mm^2 and 10 W/m^2 is a ratio
     # of 12992, log 4.1137; 5 / (pi / 4) = 6.366 W/m^2, 100 * 10^0.1 J/m^2 over it 19.77 s
     HURT: (('"17.84 m"', "4.11", '"19.77 s"'), ('"12.6 m"', "3.7", '"15.7 s"')),
+    # 2**3; (30 / 10)**2; 0.5 kg are 4.9033 N, for 0.0196 mm each: 250.17 N/mm
+    FRAME: (("8", "9", '"250.2 N/mm"'), ("4", "3", '"187 N/mm"')),
 }
 #: What the folded solutions of each page give, by the arithmetic above.
 SOLVED = {
@@ -404,6 +408,7 @@ SOLVED = {
     ENERGY: [100, 0.025, 5.9055],
     MATERIAL: [3.2, 0.5, 2.0],
     HURT: [17.84, 4.1137, 19.77],
+    FRAME: [8.0, 9.0, 250.17],
 }
 
 

@@ -133,7 +133,7 @@ def test_json_reads_back_to_the_values(made):
 def test_json_has_the_hashes_of_the_files_read(made):
     told = json.loads(data.write(made))
     assert told["machine"]["sha256"] == hashlib.sha256(TAGMAKER.read_bytes()).hexdigest()
-    assert set(told["tables"]) == {"motors.csv", "belts.csv", "lasers.csv"}
+    assert set(told["tables"]) == {"motors.csv", "belts.csv", "sections.csv", "lasers.csv"}
     for name, stored in told["tables"].items():
         assert stored == hashlib.sha256((tables.DATA / name).read_bytes()).hexdigest()
 

@@ -29,6 +29,7 @@ NAMES: Final = (
     "belt",
     "square",
     "ringing",
+    "frame",
     "spot",
     "energy",
     "material",

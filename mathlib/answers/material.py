@@ -216,7 +216,8 @@ def _verdict(material: Material, found: Values, reached: Any, certain: bool) -> 
     if share(reached) < 0.5:
         return (
             f"{told}Conduction rules: the surface warms by {tell(found['moving_rise'], 2)} at most "
-            ff"where it is hottest; it {word} only at about {tell(found['leaves_at'])}, and so it stays."
+            f"where it is hottest; it {word} only at about {tell(found['leaves_at'])}, and so "
+            "it stays."
         )
     if np.median(found["moving_rise"].to("K").magnitude) > ABSURD.magnitude:
         return (

@@ -30,6 +30,7 @@ ANSWERS: Final = {
     "belt": "belt",
     "square": "square",
     "ringing": "ringing",
+    "frame": "frame",
     "spot": "spot",
     "energy": "energy",
     "two_spots": "energy",

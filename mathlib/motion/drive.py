@@ -58,6 +58,9 @@ class MovingBeam:
 
     mass: Quantity = quantity("kg", "with end plates, rail and everything that rides on it")
     parts: None = rows(total_mass, _PARTS, "instead of mass: what it is made of", "mass")
+    second_moment: Quantity | None = optional("mm^4", "of its section, for weight upon it")
+    second_moment_sideways: Quantity | None = optional("mm^4", "the same for a push along y")
+    modulus: Quantity | None = optional("GPa", "of its material's elasticity")
 
 
 @record
@@ -67,6 +70,8 @@ class Frame:
     rail_spacing: Quantity = quantity("mm", "between the two rails on which the beam runs")
     overrun: Quantity = quantity("mm", "from the end of travel to the nearest pulley's centre")
     belt_tension: Quantity | None = optional("N", "of each belt at rest, as it is set")
+    push_stiffness: Quantity | None = optional("N/mm", "at its rails, from a push test")
+    swaying_mass: Quantity | None = optional("kg", "of what sways there, without beam and carriage")
 
 
 @record

@@ -66,11 +66,12 @@ def _section(name: str, section: Section, tagmaker: Machine, shown: set[str]) ->
             lines += [f"#   {row}" for row in tables.read(section.table).rows]
             shown.add(section.table)
         lines.append(_line("like", like, "a row; a key below lies over it", needed))
+    given = tables.read(section.table).rows[like].values if like is not None else {}
     group, _, own = name.rpartition(".")
     part: Any = getattr(tagmaker.heads if group else tagmaker, own)
     for field in attrs.fields(section.record):
         value = None if part is None else getattr(part, field.name)
-        written = needed and like is None and field.default is attrs.NOTHING
+        written = needed and field.name not in given and field.default is attrs.NOTHING
         lines += _key(tagmaker, f"{name}.{field.name}", field, value, written)
     return lines
 

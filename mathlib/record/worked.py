@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from mathlib.answers import hazard, loads, spot
+from mathlib.answers import frame, hazard, loads, spot
 from mathlib.formula import Formula
 from mathlib.laser import beams, dose, heat
 from mathlib.motion import (
     belts,
     drive,
+    frames,
     lattice,
     moves,
     resonance,
@@ -148,6 +149,22 @@ def _ringing(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     )
 
 
+def _frame(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    beam = {name: getattr(machine.beam, name) for name in ("modulus", "second_moment")}
+    beam["length"] = machine.frame.rail_spacing
+    head = {
+        **beam,
+        "load": frames.weight(mass=machine.masses[0]),
+        "sag_coefficient": frames.sag_coefficient(ends=frame.ENDS),
+    }
+    held = {**beam, "mass": machine.masses[0], "beam_mass": machine.beam.mass}
+    held |= frames.with_mass(ends=frame.ENDS)
+    return (
+        Worked(frames.beam_sag, head, "sag_of_head"),
+        Worked(frames.loaded_beam_ringing, held, "bending_frequency"),
+    )
+
+
 def _spot(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     head = spot.laser(machine)
     found = []
@@ -229,6 +246,7 @@ _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "belt": _belt,
     "square": _square,
     "ringing": _ringing,
+    "frame": _frame,
     "spot": _spot,
     "energy": _energy,
     "material": _material,

@@ -134,15 +134,15 @@ def test_page_runs_moves_and_takes_typed_values(lab, browser_path):
             page.get_by_role("menuitem", name="Run", exact=True).click()
             page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
 
-            page.locator(f"{PICTURE}[data-update='1']").wait_for()
+            page.locator(f"{PICTURE}[data-update='1']").first.wait_for()
             first = shown(page)
             assert "acceleration" in first["alt"].lower()
             assert first["alt"] != ""
 
-            handle = page.locator(".panel-slider-job-acceleration [role=slider]")
+            handle = page.locator(".panel-slider-job-acceleration [role=slider]").first
             handle.focus()
             handle.press("ArrowRight")
-            page.locator(f"{PICTURE}[data-update='2']").wait_for()
+            page.locator(f"{PICTURE}[data-update='2']").first.wait_for()
             moved = shown(page)
             assert moved["src"] != first["src"]
             assert moved["said"] != first["said"]
@@ -171,7 +171,7 @@ def test_page_runs_moves_and_takes_typed_values(lab, browser_path):
 
 def shown(page) -> dict[str, str]:
     """Read what a reader sees: the picture with its attributes, and the sentence."""
-    picture = page.locator(PICTURE)
+    picture = page.locator(PICTURE).first  # the motor's panel, the first of the page
     names = ("src", "alt", "data-update", "data-job-acceleration", "data-carriage-friction")
     found = {name: picture.get_attribute(name) or "" for name in names}
-    return found | {"said": page.locator(".panel-said").inner_text()}
+    return found | {"said": page.locator(".panel-said").first.inner_text()}
