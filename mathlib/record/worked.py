@@ -190,7 +190,7 @@ def _energy(machine: Machine, values: _Values) -> tuple[Worked, ...]:
 
 
 def _material(machine: Machine, values: _Values) -> tuple[Worked, ...]:
-    if "peclet" not in values:
+    if "peclet" not in values.answer.values:  # refused, or clear
         return ()
     spread = {"diffusivity": values["diffusivity"], "time": values["dwell"]}
     diameter, _ = spot.spot_diameter(spot.laser(machine))
