@@ -32,6 +32,7 @@ NAMES: Final = (
     "frame",
     "spot",
     "energy",
+    "material",
     "hazard",
 )
 DRAWS: Final = 4096

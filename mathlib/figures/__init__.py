@@ -38,6 +38,7 @@ ANSWERS: Final = {
     "energy": "energy",
     "two_spots": "energy",
     "line_end": "energy",
+    "material": "material",
     "hazard": "hazard",
     "power": "power",
     "leads": "power",
