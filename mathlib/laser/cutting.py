@@ -1,0 +1,571 @@
+"""Cutting: what severs a sheet, how fast, and how sure that is.
+
+Speeds and powers come as ranges, for coupling, material and optics are known to a factor of two
+at best. A material that is never to be processed refuses every call.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+
+from mathlib import words
+from mathlib.errors import ValueRefused
+from mathlib.formula import Example, Formula
+from mathlib.laser import observed, removal
+from mathlib.laser.beams import Beam
+from mathlib.materials import Material
+from mathlib.ranges import Range
+from mathlib.words import Word
+
+DRAWS: Final = 4000
+#: No probability beyond these before a coupon of one's own.
+LEAST, MOST = 0.02, 0.98
+_SOURCE: Final = "energy balance of the kerf with the coupling of reported cuts"
+_THICKNESS: Final = Word("thickness", "mm", "of the sheet")
+_POWER: Final = Word("power", "W", "of light on the work")
+_SPEED: Final = Word("speed", "mm/s", "of the head")
+_PASSES: Final = Word("passes", "1", "over the same line")
+_POWER_OF = ("power", "W", "of light on the work")
+_SPEED_OF = ("speed", "mm/s", "of the head")
+_SHEET = ("thickness", "mm", "of the sheet")
+_KERF = ("kerf", "mm", "width of the cut")
+_DENSITY = ("mass_density", "kg/m^3", "of the sheet, air in it included")
+_COUPLED = ("coupling", "1", "part of the light that works in the kerf")
+
+severance_energy = Formula(
+    title="Energy that severs a sheet, for each area of cut face",
+    equation="E = n * P / (v * t)",
+    where={
+        "E": ("severance_energy", "J/mm^2", "for each area of one face of the cut"),
+        "P": _POWER_OF,
+        "v": _SPEED_OF,
+        "t": _SHEET,
+        "n": ("passes", "1", "over the same line", "positive", "1 1", "a single pass"),
+    },
+    assumes=("all of the light counts, also what is reflected or passes through",),
+    source="Steen, Laser Material Processing, chapter on cutting; energy over area",
+    example=Example(
+        {"power": "5 W", "speed": "100 mm/min", "thickness": "3 mm", "passes": 2},
+        "2 J/mm^2",
+        1e-9,
+        "by hand: 2 * 5 / (1.66667 * 3) = 2",
+    ),
+)
+
+balance_speed = Formula(
+    title="Cutting speed by a balance of energy in the kerf",
+    equation="v = eta * P / (w * t * rho * L)",
+    where={
+        "v": _SPEED_OF,
+        "P": _POWER_OF,
+        "eta": _COUPLED,
+        "w": _KERF,
+        "t": _SHEET,
+        "rho": _DENSITY,
+        "L": ("heat_of_gasification", "MJ/kg", "from cold to gas: it holds sensible heat already"),
+    },
+    assumes=(
+        "no heat is led into the sheet: fails at low Péclet number",
+        "all of the kerf turns to gas; what melts and is blown out takes less",
+        "no heat from burning; wood with air may give some, and the coupling may then exceed 1",
+    ),
+    source="Steen, Laser Material Processing, chapter on cutting, lumped heat capacity",
+    example=Example(
+        {
+            "power": "40 W",
+            "coupling": 0.9,
+            "kerf": "0.2 mm",
+            "thickness": "3 mm",
+            "mass_density": "1180 kg/m^3",
+            "heat_of_gasification": "1.62 MJ/kg",
+        },
+        "31.38732 mm/s",
+        1e-6,
+        "by hand: 36 / (0.6e-6 * 1180 * 1.62e6) = 36 / 1146.96 = 0.0313873 m/s",
+    ),
+)
+
+balance_speed_by_terms = Formula(
+    title="Cutting speed by a balance of energy, sensible and latent heat apart",
+    equation="v = eta * P / (w * t * rho * (c_p * dT + L_v))",
+    where={
+        "v": _SPEED_OF,
+        "P": _POWER_OF,
+        "eta": _COUPLED,
+        "w": _KERF,
+        "t": _SHEET,
+        "rho": _DENSITY,
+        "c_p": ("specific_heat", "J/(kg*K)", "of the sheet"),
+        "dT": ("temperature_rise", "delta_degC", "from cold to where it turns to gas"),
+        "L_v": ("latent_heat", "MJ/kg", "of melting and vaporising alone"),
+    },
+    assumes=(
+        "the latent heat holds no sensible heat: a heat of gasification does, and goes into "
+        "the other formula",
+        "no heat is led into the sheet: fails at low Péclet number",
+    ),
+    source="Steen, Laser Material Processing, chapter on cutting, lumped heat capacity",
+    example=Example(
+        {
+            "power": "40 W",
+            "coupling": 0.9,
+            "kerf": "0.2 mm",
+            "thickness": "3 mm",
+            "mass_density": "1180 kg/m^3",
+            "specific_heat": "1465 J/(kg*K)",
+            "temperature_rise": "360 delta_degC",
+            "latent_heat": "1 MJ/kg",
+        },
+        "33.290204 mm/s",
+        1e-7,
+        "by hand: 1465 * 360 + 1e6 = 1.5274e6; 36 / (0.6e-6 * 1180 * 1.5274e6) = 0.0332902 m/s",
+    ),
+)
+
+thickness_exponent = Formula(
+    title="Exponent with which speed falls as sheets grow thicker",
+    equation="m = log(v_1 / v_2) / log(t_2 / t_1)",
+    where={
+        "m": ("exponent", "1", "1 if energy for each area were the same; more in fact", "signed"),
+        "v_1": ("thin_speed", "mm/s", "that severs the thinner sheet"),
+        "v_2": ("thick_speed", "mm/s", "that severs the thicker one"),
+        "t_1": ("thin_sheet", "mm", "thickness of the thinner one"),
+        "t_2": ("thick_sheet", "mm", "thickness of the thicker one"),
+    },
+    holds=("t_2 > t_1; the second sheet is the thicker one",),
+    assumes=("power, optics and material are the same in both cuts",),
+    source="definition of a power law between two points",
+    example=Example(
+        {
+            "thin_speed": "40 mm/s",
+            "thick_speed": "10 mm/s",
+            "thin_sheet": "1 mm",
+            "thick_sheet": "2 mm",
+        },
+        "2 1",
+        1e-12,
+        "by hand: log 4 / log 2 = 2",
+        brackets={"thin_sheet": ("0.1 mm", "1.9 mm"), "thick_sheet": ("1.1 mm", "20 mm")},
+    ),
+)
+
+line_energy_of_ply = Formula(
+    title="Energy on each length of line, for each ply that is severed at once",
+    equation="E_l = P / (v * N)",
+    where={
+        "E_l": ("ply_energy", "J/mm", "for each length, for each ply"),
+        "P": _POWER_OF,
+        "v": _SPEED_OF,
+        "N": ("plies", "1", "in the stack"),
+    },
+    assumes=("every ply takes the same; the lowest one takes more",),
+    source="Energy over length and plies",
+    example=Example(
+        {"power": "60 W", "speed": "20 mm/s", "plies": 4},
+        "0.75 J/mm",
+        1e-12,
+        "by hand: 60 / (20 * 4) = 0.75",
+    ),
+)
+
+beam_time = Formula(
+    title="Time for which the beam works on each length of cut",
+    equation="tau = n / v",
+    where={
+        "tau": ("time_per_length", "s/mm", "over all passes"),
+        "n": ("passes", "1", "over the same line", "positive", "1 1", "a single pass"),
+        "v": _SPEED_OF,
+    },
+    assumes=("the beam is on all the way, at one power",),
+    source="Passes over speed",
+    example=Example(
+        {"passes": 30, "speed": "10 mm/s"}, "3 s/mm", 1e-12, "by hand: 30 / 10 = 3"
+    ),
+)  # fmt: skip
+
+cut_path = Formula(
+    title="Length of a path that is cut in a time",
+    equation="l = T * v / n",
+    where={
+        "l": ("path_length", "m", "of all lines of the job, each counted once"),
+        "T": ("job_time", "s", "for which the beam cuts"),
+        "v": _SPEED_OF,
+        "n": ("passes", "1", "over the same line", "positive", "1 1", "a single pass"),
+    },
+    assumes=("moves without beam and corners take no time",),
+    source="Speed times time over passes",
+    example=Example(
+        {"job_time": "33 h", "speed": "60 mm/min", "passes": 15},
+        "7.92 m",
+        1e-9,
+        "by hand: 118800 s * 1 mm/s / 15 = 7920 mm",
+    ),
+)
+
+part_offset = Formula(
+    title="Offset of the path from the edge of a part, for the width of the cut",
+    equation="o = w / 2",
+    where={
+        "o": ("path_offset", "mm", "outwards round a part, inwards round a hole"),
+        "w": _KERF,
+    },
+    assumes=("the kerf is the same at both faces; it is a wedge in a thick sheet",),
+    source="Half of the kerf lies on each side of the path",
+    example=Example({"kerf": "0.2 mm"}, "0.1 mm", 1e-12, "by hand: 0.2 / 2 = 0.1"),
+)
+
+
+class _Asked:
+    """Inputs of one cut, read and refused together, with the draws that follow from them."""
+
+    def __init__(
+        self,
+        who: str,
+        material: str | Material,
+        beam: Beam,
+        told: dict[Word, Any],
+        supplier_sheet: str | None,
+        draws: int = DRAWS,
+    ) -> None:
+        self.material = removal.as_material(material, supplier_sheet)
+        read = words.read_words(who, list(told), {w.word: v for w, v in told.items()})
+        if np.any(np.asarray(read["passes"]) < 1):
+            raise ValueRefused(f"{who}: passes is a count, 1 or more.")
+        if not isinstance(beam, Beam):
+            raise ValueRefused(
+                f"{who}: beam is a Beam, such as Beam(wavelength=\"450 nm\", beam_quality=15, "
+                f'waist_diameter="0.08 mm"); got {beam!r}.'
+            )
+        for word, value in read.items():
+            if np.ndim(value):
+                raise ValueRefused(f"{who}: {word} is a single value here; ask once for each.")
+        self.thickness, self.passes = float(read["thickness"]), float(read["passes"])
+        self.power, self.speed = read.get("power", 0.0), read.get("speed", 0.0)
+        light = float(np.median(beam.wavelength.to("m").magnitude))
+        self.sheet = removal.sheet(self.material, self.thickness, light, draws)
+        self.width = removal.widths(beam, self.thickness / self.passes)
+        self.coupling = coupling_draws(self.material, light, draws)
+
+    def speeds(self) -> Any:
+        """Fastest severing speed of each draw, in m/s."""
+        return removal.speeds(
+            self.sheet, self.thickness, self.power, self.width, self.passes, self.coupling
+        )
+
+
+def has_coupon(material: Material) -> bool:
+    """Tell whether the energy of removal was measured on the builder's own sheet.
+
+    Examples
+    --------
+    >>> from mathlib.materials import material
+    >>> has_coupon(material("birch plywood"))
+    False
+
+    """
+    found = material.heat_of_gasification
+    return found is not None and found.kind == "measured"
+
+
+def coupling_draws(material: Material, wavelength: float, draws: int) -> Any:
+    """Draw the coupling for a material at a wavelength in metres.
+
+    Near infrared has no reported cuts: it takes those of blue diodes, a factor of two wider.
+
+    Examples
+    --------
+    >>> from mathlib.materials import material
+    >>> coupling_draws(material("pine"), 450e-9, 5).shape
+    (5,)
+
+    """
+    known = observed.coupling(observed.light_of(wavelength))
+    seed = removal.seed_of(material.name, "coupling")
+    found = known.draw(draws, seed, own=has_coupon(material))
+    if removal.band(wavelength) == "1064nm":
+        found = found * np.exp(0.42 * np.random.default_rng([*seed, 2]).standard_normal(draws))
+    return found
+
+
+def cut_speed(
+    material: str | Material,
+    thickness: Any,
+    power: Any,
+    beam: Beam,
+    passes: Any = 1,
+    supplier_sheet: str | None = None,
+) -> Range:
+    """Fastest speed that severs a sheet, as a range.
+
+    Light that couples into the kerf removes it, less what is led away into the sheet; the beam
+    widens through the thickness, and the first pass of several begins on a clean face. Focus lies
+    in the middle of the layer that each pass takes.
+
+    Parameters
+    ----------
+    material : str or Material
+        A name or a record.
+    thickness : length
+        Of the sheet.
+    power : power
+        Of light on the work, not of the supply.
+    beam : Beam
+        With wavelength, waist and beam quality.
+    passes : number
+        Over the same line, each refocused by its share of the thickness.
+    supplier_sheet : str, optional
+        Which data sheet was read; an unknown material needs it.
+
+    Returns
+    -------
+    Range
+        mm/s; nine of ten sheets lie inside. Zero where conduction takes all of the light.
+
+    Raises
+    ------
+    NeverProcess
+        The material is never to be processed.
+    UnitError, ValueRefused
+        As a formula does; the record lacks a value; an unknown material without its data sheet.
+
+    Examples
+    --------
+    >>> beam = Beam(wavelength="450 nm", beam_quality=15, waist_diameter="0.08 mm")
+    >>> found = cut_speed("birch plywood", "3 mm", "5 W", beam, passes=2)
+    >>> 0.3 < found.low.magnitude < found.typical.magnitude < found.high.magnitude < 6
+    True
+
+    """
+    told = {_THICKNESS: thickness, _POWER: power, _PASSES: passes}
+    asked = _Asked("Cutting speed", material, beam, told, supplier_sheet)
+    return removal.in_unit(np.percentile(asked.speeds(), [5, 50, 95]), "mm/s", _SOURCE)
+
+
+def power_needed(
+    material: str | Material,
+    thickness: Any,
+    speed: Any,
+    beam: Beam,
+    passes: Any = 1,
+    supplier_sheet: str | None = None,
+) -> Range:
+    """Optical power that severs a sheet at a speed, as a range; see ``cut_speed``.
+
+    Parameters
+    ----------
+    material : str or Material
+        A name or a record.
+    thickness : length
+        Of the sheet.
+    speed : speed
+        Of the head.
+    beam : Beam
+        With wavelength, waist and beam quality.
+    passes : number
+        Over the same line.
+    supplier_sheet : str, optional
+        Which data sheet was read; an unknown material needs it.
+
+    Returns
+    -------
+    Range
+        W of light.
+
+    Raises
+    ------
+    NeverProcess, UnitError, ValueRefused
+        As ``cut_speed`` does.
+
+    Examples
+    --------
+    >>> beam = Beam(wavelength="10.6 um", beam_quality=1.1, waist_diameter="0.13 mm")
+    >>> 10 < power_needed("acrylic", "3 mm", "10 mm/s", beam).typical.magnitude < 80
+    True
+
+    """
+    told = {_THICKNESS: thickness, _SPEED: speed, _PASSES: passes}
+    asked = _Asked("Power to cut", material, beam, told, supplier_sheet)
+    found = removal.powers(
+        asked.sheet, asked.thickness, asked.speed, asked.width, asked.passes, asked.coupling
+    )
+    return removal.in_unit(np.percentile(found, [5, 50, 95]), "W", _SOURCE)
+
+
+def can_cut(
+    material: str | Material,
+    thickness: Any,
+    power: Any,
+    beam: Beam,
+    speed: Any,
+    passes: Any = 1,
+    supplier_sheet: str | None = None,
+) -> float:
+    """Probability that a fresh sheet of the same kind is severed over 95 % of the length.
+
+    Parameters
+    ----------
+    material : str or Material
+        A name or a record.
+    thickness : length
+        Of the sheet.
+    power : power
+        Of light on the work.
+    beam : Beam
+        With wavelength, waist and beam quality.
+    speed : speed
+        Of the head.
+    passes : number
+        Over the same line.
+    supplier_sheet : str, optional
+        Which data sheet was read; an unknown material needs it.
+
+    Returns
+    -------
+    float
+        From 0.02 to 0.98 as long as no coupon of one's own stands behind the material.
+
+    Raises
+    ------
+    NeverProcess, UnitError, ValueRefused
+        As ``cut_speed`` does.
+
+    Examples
+    --------
+    >>> beam = Beam(wavelength="450 nm", beam_quality=15, waist_diameter="0.08 mm")
+    >>> can_cut("clear acrylic", "3 mm", "20 W", beam, "1 mm/s")
+    0.02
+
+    """
+    told = {_THICKNESS: thickness, _POWER: power, _SPEED: speed, _PASSES: passes}
+    asked = _Asked("Chance of a cut", material, beam, told, supplier_sheet)
+    return chance(asked.speeds() >= asked.speed, has_coupon(asked.material))
+
+
+def chance(cuts: Any, own: bool = False) -> float:
+    """Part of draws that cut, kept from certainty while there is no coupon of one's own.
+
+    Examples
+    --------
+    >>> chance([True, True])
+    0.98
+
+    """
+    part = float(np.mean(cuts))
+    return part if own else min(max(part, LEAST), MOST)
+
+
+def absorbed(
+    material: str | Material,
+    thickness: Any,
+    wavelength: Any,
+    supplier_sheet: str | None = None,
+) -> Range:
+    """Share of light that stays in a clean sheet: neither reflected nor let through.
+
+    Parameters
+    ----------
+    material : str or Material
+        A name or a record.
+    thickness : length
+        Of the sheet.
+    wavelength : length
+        Of the light.
+    supplier_sheet : str, optional
+        Which data sheet was read; an unknown material needs it.
+
+    Returns
+    -------
+    Range
+        From 0 to 1.
+
+    Raises
+    ------
+    NeverProcess, UnitError, ValueRefused
+        As ``cut_speed`` does.
+
+    Examples
+    --------
+    >>> absorbed("clear acrylic", "3 mm", "450 nm").high.magnitude < 0.03
+    True
+
+    """
+    found = removal.as_material(material, supplier_sheet)
+    light = Word("wavelength", "nm", "of the light")
+    told = {_THICKNESS: thickness, light: wavelength}
+    read = words.read_words("Absorbed light", list(told), {w.word: v for w, v in told.items()})
+    drawn = removal.absorptance(
+        found, float(read["thickness"]), float(read["wavelength"]), DRAWS
+    )
+    return removal.in_unit(np.percentile(drawn, [5, 50, 95]), "1", "record of the material")
+
+
+def unknowns(
+    material: str | Material,
+    thickness: Any,
+    power: Any,
+    beam: Beam,
+    passes: Any = 1,
+    supplier_sheet: str | None = None,
+) -> dict[str, float]:
+    """Tell which input makes the speed so uncertain: measure the first one first.
+
+    Parameters
+    ----------
+    material : str or Material
+        A name or a record.
+    thickness : length
+        Of the sheet.
+    power : power
+        Of light on the work.
+    beam : Beam
+        With wavelength, waist and beam quality.
+    passes : number
+        Over the same line.
+    supplier_sheet : str, optional
+        Which data sheet was read; an unknown material needs it.
+
+    Returns
+    -------
+    dict
+        Share of each input in the variance of the speed's logarithm, largest first; they sum to 1.
+
+    Raises
+    ------
+    NeverProcess, UnitError, ValueRefused
+        As ``cut_speed`` does; no draw cuts.
+
+    Examples
+    --------
+    >>> beam = Beam(wavelength="450 nm", beam_quality=15, waist_diameter="0.08 mm")
+    >>> list(unknowns("birch plywood", "3 mm", "10 W", beam))[:2]
+    ['coupling', 'energy of removal']
+
+    """
+    told = {_THICKNESS: thickness, _POWER: power, _PASSES: passes}
+    asked = _Asked("Cutting speed", material, beam, told, supplier_sheet)
+    found = asked.speeds()
+    cut = found > 0
+    if np.mean(cut) < 0.05:
+        raise ValueRefused(
+            f"Cutting speed: {asked.material.name} takes too little of this light to be cut at "
+            "all, whatever is measured."
+        )
+    inputs = {
+        "coupling": asked.coupling,
+        "energy of removal": asked.sheet.removal,
+        "density": asked.sheet.density,
+        "absorptance": removal.absorbed_passes(asked.sheet, asked.passes),
+        "heat led away": asked.sheet.loss,
+        "deepening": asked.sheet.deepening,
+        "rework": asked.sheet.rework,
+    }
+    log = np.log(found[cut])
+    shares = {}
+    for name, drawn in inputs.items():
+        column = np.asarray(drawn)[cut]
+        moves = np.ptp(column) > 1e-12 * np.max(np.abs(column))
+        shares[name] = float(np.corrcoef(column, log)[0, 1] ** 2) if moves else 0.0
+    total = sum(shares.values())
+    return {k: shares[k] / total for k in sorted(shares, key=shares.__getitem__, reverse=True)}
