@@ -124,7 +124,7 @@ def light_of(wavelength: float) -> str:
 
 
 def reports() -> tuple[Report, ...]:
-    """Reported cuts of ``data/observed_cuts.csv`` that state a thickness.
+    """Give the reported cuts of ``data/observed_cuts.csv`` that state a thickness.
 
     Examples
     --------

@@ -1,7 +1,7 @@
 """Energy balance of a cut: what a sheet takes to be severed, by draws of what is not known.
 
 Light that couples into the kerf either removes material or warms the sheet beside it:
-n·A·η·P = v·w·ρ·L·t·(t/t₀)^m·R + c·k·ΔT·t. Heats of gasification hold the heat to get there already.
+n·A·η·P = v·w·ρ·L·t·(t/t₀)^m·R + c·k·ΔT·t·(n+1)/2. Heats of gasification hold the heat to get there already.
 """
 
 from __future__ import annotations
@@ -273,6 +273,21 @@ def removal_for_speed(found: Sheet, thickness: float, width: Any, passes: Any) -
     return width * found.density * found.removal * thickness * deep * again
 
 
+def loss(found: Sheet, thickness: float, passes: Any) -> Any:
+    """Absorbed power that is led away into the sheet, summed over all passes, in W.
+
+    Each pass warms the walls down to the depth that it has reached.
+
+    Examples
+    --------
+    >>> pine = sheet(materials.material("pine"), 3e-3, 450e-9, 4)
+    >>> bool(np.allclose(loss(pine, 3e-3, 3), 2 * loss(pine, 3e-3, 1)))  # (1 + 2 + 3) / 3
+    True
+
+    """
+    return found.loss * thickness * 0.5 * (np.asarray(passes) + 1.0)
+
+
 def speeds(
     found: Sheet, thickness: float, power: Any, width: Any, passes: Any, coupling: Any
 ) -> Any:
@@ -285,7 +300,7 @@ def speeds(
     True
 
     """
-    left = power * coupling * absorbed_passes(found, passes) - found.loss * thickness
+    left = power * coupling * absorbed_passes(found, passes) - loss(found, thickness, passes)
     return np.maximum(left, 0.0) / removal_for_speed(found, thickness, width, passes)
 
 
@@ -302,7 +317,8 @@ def powers(
     True
 
     """
-    taken = speed * removal_for_speed(found, thickness, width, passes) + found.loss * thickness
+    taken = speed * removal_for_speed(found, thickness, width, passes)
+    taken = taken + loss(found, thickness, passes)
     return taken / (coupling * absorbed_passes(found, passes))
 
 
