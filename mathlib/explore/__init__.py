@@ -7,6 +7,7 @@ from mathlib.explore.belt_route import panel as belt_route
 from mathlib.explore.belt_route import runs
 from mathlib.explore.how_long import panel as how_long
 from mathlib.explore.how_much_energy import panel as energy
+from mathlib.explore.how_small_is_the_spot import panel as spot
 from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
@@ -24,6 +25,7 @@ __all__ = [
     "motor",
     "power",
     "runs",
+    "spot",
     "square",
     "step",
 ]

@@ -31,6 +31,7 @@ ANSWERS: Final = {
     "square": "square",
     "ringing": "ringing",
     "spot": "spot",
+    "two_heads": "spot",
     "energy": "energy",
     "two_spots": "energy",
     "line_end": "energy",
