@@ -163,15 +163,20 @@ def _reports(_sha256: str) -> tuple[Report, ...]:
 
 
 @lru_cache(maxsize=64)
-def _before_coupling(report: Report) -> Any:
-    """Logarithm of the coupling that a report shows, for each draw of its sheet."""
+def _asked(report: Report) -> tuple[removal.Sheet, Any]:
+    """Draws of the sheet of a report, and the width of its beam."""
     beam = Beam(**_OPTICS[report.light])
     light = float(beam.wavelength.to("m").magnitude)
     record = report.record
     if report.absorptance is not None:
         record = attrs.evolve(record, **{f"absorptance_{removal.band(light)}": report.absorptance})
     found = removal.sheet(record, report.thickness, light, _DRAWS)
-    width = removal.widths(beam, report.thickness / report.passes)
+    return found, removal.widths(beam, report.thickness / report.passes)
+
+
+def _shown(report: Report) -> Any:
+    """Logarithm of the coupling that a report shows, for each draw of its sheet."""
+    found, width = _asked(report)
     needed = removal.powers(found, report.thickness, report.speed, width, report.passes, 1.0)
     return np.log(needed / report.power)
 
@@ -215,7 +220,7 @@ def _coupling(light: str, without: str, every: tuple[Report, ...]) -> Coupling:
     mean, std = _PRIOR
     if all(r.grade == LOWEST for r in used):
         return Coupling(mean=mean, std=std, scatter=_SCATTER, reports=())
-    logs = [_before_coupling(r) for r in used]
+    logs = [_shown(r) for r in used]
     middles = np.array([np.median(log) for log in logs])
     weights = np.array([1 / (_SCATTER**2 + GRADES[r.grade] ** 2) for r in used])
     total = 1 / std**2 + weights.sum()
@@ -231,7 +236,7 @@ def _coupling(light: str, without: str, every: tuple[Report, ...]) -> Coupling:
 
 
 def predicted(report: Report, known: Coupling) -> tuple[float, float]:
-    """Mean and standard deviation of the logarithm of energy predicted for a report.
+    """Mean and standard deviation of the logarithm of energy, in J/m², at the reported power.
 
     Examples
     --------
@@ -241,9 +246,12 @@ def predicted(report: Report, known: Coupling) -> tuple[float, float]:
     True
 
     """
-    log = _before_coupling(report)
-    spread = math.sqrt(float(np.var(log)) + known.std**2 + known.scatter**2)
-    return math.log(report.energy) + float(np.mean(log)) - known.mean, spread
+    found, width = _asked(report)
+    part = known.draw(_DRAWS, removal.seed_of(report.name))
+    speed = removal.speeds(found, report.thickness, report.power, width, report.passes, part)
+    speed = np.maximum(speed, removal.SLOWEST)
+    log = np.log(report.passes * report.power / (speed * report.thickness))
+    return float(np.mean(log)), float(np.std(log))
 
 
 def validate(light: str) -> Validation:

@@ -1,7 +1,8 @@
 """Energy balance of a cut: what a sheet takes to be severed, by draws of what is not known.
 
 Light that couples into the kerf either removes material or warms the sheet beside it:
-n·A·η·P = v·w·ρ·L·t·(t/t₀)^m·R + c·k·ΔT·t·(n+1)/2. Heats of gasification hold the heat to get there already.
+n·A·η·P = v·w·ρ·L·t·(t/t₀)^m·R + c·k·ΔT·√Pe·t·(n+1)/2.
+Heats of gasification hold the heat to get there already: it is not added again.
 """
 
 from __future__ import annotations
@@ -29,11 +30,15 @@ DEEPENING: Final = Range(
     "0.25 1", "0.38 1", "0.5 1",
     "McMillin and Harry 1971: speed as thickness to the -1.38 in pine; its ends an estimate",
 )  # fmt: skip
-#: Heat led away on each length of depth, over conductivity and temperature rise.
+#: Heat led away on each length of depth, over k·ΔT·√Pe: what is lost besides removal grows, as a
+#: part of it, as Pe falls.
 CONDUCTION: Final = Range(
-    "2.5 1", "4 1", "7 1",
-    "a line source at Pe = 0.2 leads away 2π/(K0·I0) = 3.5; more where the char is wide; estimate",
+    "3 1", "5 1", "8 1",
+    "flow round a cylinder (Boussinesq) gives 6.4 all round, a line source at Pe = 0.2 gives 7.8 "
+    "by 2π/(K0·I0·√Pe); only the front half cuts; estimate",
 )  # fmt: skip
+#: Slower than this a sheet melts, chars wide or catches fire rather than being cut; an estimate.
+SLOWEST: Final = 1e-4
 #: How far towards char the front's absorptance has gone in the first pass.
 CHARRING: Final = Range("0.3 1", "0.6 1", "0.9 1", "estimate: char forms in the first millimetres")
 #: What each pass after the first wastes, on char and on warming up once more.
@@ -54,7 +59,7 @@ class Sheet:
 
     density: Any
     removal: Any
-    loss: Any  # conduction number times conductivity times temperature rise, W/m
+    loss: Any  # c·ΔT·√(k·ρ·c_p)/2: times √(w·v) what is led away on each length of depth
     clean: Any
     charred: Any
     deepening: Any
@@ -176,7 +181,7 @@ def sheet(material: Material, thickness: float, wavelength: float, n: int) -> Sh
     (8,)
 
     """
-    needed = ("density", "heat_of_gasification", "thermal_conductivity")
+    needed = ("density", "heat_of_gasification", "thermal_conductivity", "specific_heat")
     lacking = [word.replace("_", " ") for word in needed if getattr(material, word) is None]
     if lacking:
         raise ValueRefused(
@@ -187,11 +192,14 @@ def sheet(material: Material, thickness: float, wavelength: float, n: int) -> Sh
     assert material.density is not None
     assert material.thermal_conductivity is not None
     assert material.heat_of_gasification is not None
+    assert material.specific_heat is not None
     together = seed_of(material.name, "density")
     hot = material.char_onset_temperature or material.decomposition_temperature or _GONE
     rise = drawn(hot, n, seed_of(material.name, "temperature")) - _COLD
     clean = absorptance(material, thickness, wavelength, n)
-    conductivity = drawn(material.thermal_conductivity, n, together)
+    density = drawn(material.density, n, together)
+    heat = drawn(material.specific_heat, n, seed_of(material.name, "specific heat"))
+    effusivity = np.sqrt(drawn(material.thermal_conductivity, n, together) * density * heat)
     charred = clean
     if material.char_onset_temperature is not None:
         char: Any = materials.material("wood char")
@@ -199,9 +207,9 @@ def sheet(material: Material, thickness: float, wavelength: float, n: int) -> Sh
         black = black or char.absorptance_450nm
         charred = np.maximum(clean, np.clip(drawn(black, n, seed_of("wood char")), 0.0, 1.0))
     return Sheet(
-        density=drawn(material.density, n, together),
+        density=density,
         removal=drawn(material.heat_of_gasification, n, seed_of(material.name, "removal")),
-        loss=drawn(CONDUCTION, n, seed_of("conduction")) * conductivity * rise,
+        loss=0.5 * drawn(CONDUCTION, n, seed_of("conduction")) * effusivity * rise,
         clean=clean,
         charred=charred,
         deepening=drawn(DEEPENING, n, seed_of("deepening")),
@@ -273,25 +281,26 @@ def removal_for_speed(found: Sheet, thickness: float, width: Any, passes: Any) -
     return width * found.density * found.removal * thickness * deep * again
 
 
-def loss(found: Sheet, thickness: float, passes: Any) -> Any:
-    """Absorbed power that is led away into the sheet, summed over all passes, in W.
+def loss_for_root(found: Sheet, thickness: float, width: Any, passes: Any) -> Any:
+    """Absorbed power that is led away for each root of speed, over all passes, in W/√(m/s).
 
     Each pass warms the walls down to the depth that it has reached.
 
     Examples
     --------
     >>> pine = sheet(materials.material("pine"), 3e-3, 450e-9, 4)
-    >>> bool(np.allclose(loss(pine, 3e-3, 3), 2 * loss(pine, 3e-3, 1)))  # (1 + 2 + 3) / 3
+    >>> three, one = (loss_for_root(pine, 3e-3, 1e-4, n) for n in (3, 1))
+    >>> bool(np.allclose(three, 2 * one))  # (1 + 2 + 3) / 3
     True
 
     """
-    return found.loss * thickness * 0.5 * (np.asarray(passes) + 1.0)
+    return found.loss * thickness * np.sqrt(width) * 0.5 * (np.asarray(passes) + 1.0)
 
 
 def speeds(
     found: Sheet, thickness: float, power: Any, width: Any, passes: Any, coupling: Any
 ) -> Any:
-    """Fastest speed that severs, in m/s; 0 where conduction takes all that is absorbed.
+    """Fastest speed that severs, in m/s; 0 where it would be below the slowest that cuts.
 
     Examples
     --------
@@ -300,8 +309,12 @@ def speeds(
     True
 
     """
-    left = power * coupling * absorbed_passes(found, passes) - loss(found, thickness, passes)
-    return np.maximum(left, 0.0) / removal_for_speed(found, thickness, width, passes)
+    gives = power * coupling * absorbed_passes(found, passes)
+    each = removal_for_speed(found, thickness, width, passes)
+    half = 0.5 * loss_for_root(found, thickness, width, passes)
+    root = gives / (half + np.sqrt(half * half + each * gives))
+    speed = root * root
+    return np.where(speed < SLOWEST, 0.0, speed)
 
 
 def powers(
@@ -318,7 +331,7 @@ def powers(
 
     """
     taken = speed * removal_for_speed(found, thickness, width, passes)
-    taken = taken + loss(found, thickness, passes)
+    taken = taken + np.sqrt(speed) * loss_for_root(found, thickness, width, passes)
     return taken / (coupling * absorbed_passes(found, passes))
 
 
