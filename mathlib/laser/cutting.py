@@ -29,6 +29,8 @@ from mathlib.words import Word
 DRAWS: Final = 4000
 #: No probability beyond these before a coupon of one's own.
 LEAST, MOST = 0.02, 0.98
+#: Nor beyond this at a wavelength for which nobody reported a cut.
+UNSEEN: Final = 0.5
 _SOURCE: Final = "energy balance of the kerf with the coupling of reported cuts"
 _THICKNESS: Final = Word("thickness", "mm", "of the sheet")
 _POWER: Final = Word("power", "W", "of light on the work")
@@ -62,7 +64,7 @@ class _Asked:
                 raise ValueRefused(f"{who}: {word} is a single value here; ask once for each.")
         self.thickness, self.passes = float(read["thickness"]), float(read["passes"])
         self.power, self.speed = read.get("power", 0.0), read.get("speed", 0.0)
-        light = float(np.median(beam.wavelength.to("m").magnitude))
+        self.light = light = float(np.median(beam.wavelength.to("m").magnitude))
         self.sheet = removal.sheet(self.material, self.thickness, light, draws)
         self.width = removal.widths(beam, self.thickness / self.passes)
         self.coupling = coupling_draws(self.material, light, draws)
@@ -244,7 +246,8 @@ def can_cut(
     Returns
     -------
     float
-        From 0.02 to 0.98 as long as no coupon of one's own stands behind the material.
+        From 0.02 to 0.98 as long as no coupon of one's own stands behind the material; in the
+        near infrared, where nobody reported cuts, at most 0.5.
 
     Raises
     ------
@@ -260,11 +263,14 @@ def can_cut(
     """
     told = {_THICKNESS: thickness, _POWER: power, _SPEED: speed, _PASSES: passes}
     asked = _Asked("Chance of a cut", material, beam, told, supplier_sheet)
-    return chance(asked.speeds() >= asked.speed, has_coupon(asked.material))
+    own = has_coupon(asked.material)
+    return chance(asked.speeds() >= asked.speed, own, removal.band(asked.light) != "1064nm")
 
 
-def chance(cuts: Any, own: bool = False) -> float:
+def chance(cuts: Any, own: bool = False, reported: bool = True) -> float:
     """Part of draws that cut, kept from certainty while there is no coupon of one's own.
+
+    Where nobody reported a cut at the wavelength it is at most a half.
 
     Examples
     --------
@@ -273,7 +279,7 @@ def chance(cuts: Any, own: bool = False) -> float:
 
     """
     part = float(np.mean(cuts))
-    return part if own else min(max(part, LEAST), MOST)
+    return part if own else min(max(part, LEAST), MOST if reported else UNSEEN)
 
 
 def absorbed(

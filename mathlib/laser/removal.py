@@ -17,7 +17,6 @@ from mathlib import materials, units
 from mathlib.errors import ValueRefused
 from mathlib.materials import Material
 from mathlib.ranges import Range
-from mathlib.units import Q
 
 if TYPE_CHECKING:
     from mathlib.laser.beams import Beam
@@ -53,7 +52,7 @@ _BANDS: Final = (
 )  # fmt: skip
 
 
-@attrs.frozen(eq=False)
+@attrs.frozen(eq=False, slots=True)
 class Sheet:
     """Draws of what a material is like, in SI units, arrays along the draws."""
 
@@ -344,5 +343,7 @@ def in_unit(low_middle_high: Any, unit: str, source: str) -> Range:
     2 mm/s
 
     """
-    factor = units.kind(units.container(unit)).factor
-    return Range(*(Q(float(v) / factor, unit) for v in low_middle_high), source, _ESTIMATE)
+    into = units.container(unit)
+    factor = units.kind(into).factor
+    ends = (units.quantity(float(v) / factor, into) for v in low_middle_high)
+    return Range(*ends, source, _ESTIMATE)

@@ -21,6 +21,7 @@ from mathlib.units import Q, Quantity
 SURE, UNABLE = 0.8, 0.2
 #: Slower than this wood chars wide and catches fire; an estimate.
 SLOWEST: Final = Q("1 mm/s")
+_MM_S: Final = units.container("mm/s")
 OWN: Final = "this machine's head"
 #: What a gas tube asks for besides its price.
 TUBE_ASKS: Final = (
@@ -132,6 +133,7 @@ class Sized:
     tubes: tuple[str, ...]
     left_out: dict[str, str]
     cautions: dict[str, tuple[str, ...]]
+    fastest: Quantity
 
     def weakest(self, module: str) -> str:
         """Sheet that a head is least sure to cut: it decides."""
@@ -148,12 +150,12 @@ class Sized:
 
     @property
     def deciding(self) -> str:
-        """Sheet that decides: the least sure one of the strongest head that fails, if any."""
+        """Sheet that decides: what the strongest head that is too weak is least sure of."""
         failing = [m for m in self.light if self.chance(m) < SURE]
         able = self.able
         if failing and able:
             below = [m for m in failing if self.light[m] <= self.light[able[0]]] or failing
-            return self.weakest(max(below, key=self.chance))
+            return self.weakest(below[-1])
         return self.weakest(max(self.light, key=self.chance))
 
     def table(self, costs: Mapping[str, str] | None = None) -> list[tuple[str, ...]]:
@@ -170,16 +172,18 @@ class Sized:
                 name,
                 units.show(self.light[name], 3),
                 priced.get(name, ""),
-                *(_short(self.cells[sheet][name]) for sheet in self.cells),
+                *(_short(self.cells[sheet][name], self.fastest) for sheet in self.cells),
             )
             for name in self.light
         ]
 
 
-def _short(cell: Cell) -> str:
+def _short(cell: Cell, fastest: Quantity) -> str:
     if cell.chance <= UNABLE:
         return f"{cell.chance:.0%}"
     times = "1 pass" if cell.passes == 1 else f"{cell.passes} passes"
+    if cell.speed.typical > fastest:
+        return f"{cell.chance:.0%}: {times}, as fast as the job's {units.show(fastest, 2)}"
     return f"{cell.chance:.0%}: {times}, {units.show(cell.speed.typical, 2)}"
 
 
@@ -245,6 +249,7 @@ def size(
             each.label: found[each.label].for_processing(each.supplier_sheet or None)
             for each in sheets
         },
+        fastest=units.quantity(float(np.median(machine.job.speed.magnitude)), _MM_S),
     )
 
 
@@ -337,17 +342,21 @@ def _cell(
     if isinstance(told, MathlibError):
         nothing = Range("0 mm/s", "0 mm/s", "0 mm/s", str(told))
         return Cell(
-            chance=cutting.LEAST, passes=1, asked=Q(1e3 * wanted.speed(1), "mm/s"), speed=nothing,
+            chance=cutting.LEAST, passes=1, asked=units.quantity(1e3 * wanted.speed(1), _MM_S), speed=nothing,
             power_needed=Range("0 W", "0 W", "0 W", str(told)), slower=np.inf,
         )  # fmt: skip
     sheet, coupling = told
+    reported = removal.band(light.wavelength) != "1064nm"
+    most_likely = cutting.MOST if reported else cutting.UNSEEN
     best: tuple[float, int, Any] | None = None
     for passes in range(1, most + 1):
         width = light.width(thickness / passes)
         speed = removal.speeds(sheet, thickness, light.power, width, passes, coupling)
-        part = cutting.chance(speed >= wanted.speed(passes), own)
+        part = cutting.chance(speed >= wanted.speed(passes), own, reported)
         if best is None or part > best[0] + 0.005:
             best = part, passes, speed
+        if best[0] >= most_likely - 0.005:
+            break  # no more passes than it takes
     assert best is not None
     part, passes, speed = best
     asked = wanted.speed(passes)
@@ -357,7 +366,7 @@ def _cell(
     return Cell(
         chance=part,
         passes=passes,
-        asked=Q(1e3 * asked, "mm/s"),
+        asked=units.quantity(1e3 * asked, _MM_S),
         speed=removal.in_unit([low, middle, high], "mm/s", "energy balance, reported cuts"),
         power_needed=removal.in_unit(
             np.percentile(needed, [5, 50, 95]), "W", "energy balance, reported cuts"
