@@ -31,6 +31,7 @@ NAMES: Final = (
     "ringing",
     "spot",
     "energy",
+    "laser",
     "hazard",
 )
 DRAWS: Final = 4096

@@ -12,6 +12,7 @@ from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
 from mathlib.explore.supply_and_leads import panel as power
+from mathlib.explore.which_laser import panel as laser
 from mathlib.explore.which_motor import panel as motor
 from mathlib.explore.who_could_be_hurt import panel as hazard
 
@@ -22,6 +23,7 @@ __all__ = [
     "energy",
     "hazard",
     "how_long",
+    "laser",
     "motor",
     "power",
     "runs",

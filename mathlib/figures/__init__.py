@@ -35,6 +35,7 @@ ANSWERS: Final = {
     "energy": "energy",
     "two_spots": "energy",
     "line_end": "energy",
+    "laser": "laser",
     "hazard": "hazard",
     "power": "power",
     "leads": "power",

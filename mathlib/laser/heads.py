@@ -98,7 +98,8 @@ def fields_of(head: Module) -> dict[str, Quantity]:
     ['focal_length', 'optical_power', 'wavelength']
 
     """
-    found = attrs.asdict(head, recurse=False)
+    record: Any = head
+    found = attrs.asdict(record, recurse=False)
     return {word: value for word, value in found.items() if value is not None}
 
 
@@ -146,7 +147,7 @@ def _focus(name: str, values: Mapping[str, Any], axis: str, n: int) -> tuple[Any
     if "beam_quality" not in drawn:
         return None
     wavelength = draws_of(name, "wavelength", values["wavelength"], n)
-    shared = {
+    shared: dict[str, Any] = {
         "wavelength": quantity(wavelength, units.container("m")),
         "beam_quality": quantity(drawn["beam_quality"], units.container("1")),
     }

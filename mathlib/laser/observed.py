@@ -169,7 +169,8 @@ def _asked(report: Report) -> tuple[removal.Sheet, Any]:
     light = float(beam.wavelength.to("m").magnitude)
     record = report.record
     if report.absorptance is not None:
-        record = attrs.evolve(record, **{f"absorptance_{removal.band(light)}": report.absorptance})
+        seen: Any = {f"absorptance_{removal.band(light)}": report.absorptance}
+        record = attrs.evolve(record, **seen)
     found = removal.sheet(record, report.thickness, light, _DRAWS)
     return found, removal.widths(beam, report.thickness / report.passes)
 

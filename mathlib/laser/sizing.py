@@ -61,6 +61,9 @@ class Wanted:
         return max(least, float(asked))
 
 
+_WANTED: Final = tuple(Wanted.__annotations__)
+
+
 def read_wanted(told: Sequence[Mapping[str, Any]], _values: Any = None) -> tuple[Wanted, ...]:
     """Read what is wanted from the tables of a machine file.
 
@@ -80,7 +83,7 @@ def read_wanted(told: Sequence[Mapping[str, Any]], _values: Any = None) -> tuple
     '3 mm birch plywood'
 
     """
-    known = [field.name for field in attrs.fields(Wanted)]
+    known = list(_WANTED)
     for row in told:
         odd = [key for key in row if key not in known]
         if odd or not {"material", "thickness"} <= set(row):
@@ -88,7 +91,8 @@ def read_wanted(told: Sequence[Mapping[str, Any]], _values: Any = None) -> tuple
                 f"each needs material and thickness, and may have {', '.join(known[2:])}; got "
                 f"{', '.join(row)}."
             )
-    return tuple(Wanted(**row) for row in told)
+    filled: list[dict[str, Any]] = [dict(row) for row in told]
+    return tuple(Wanted(**row) for row in filled)
 
 
 @record
@@ -342,9 +346,13 @@ def _cell(
     if isinstance(told, MathlibError):
         nothing = Range("0 mm/s", "0 mm/s", "0 mm/s", str(told))
         return Cell(
-            chance=cutting.LEAST, passes=1, asked=units.quantity(1e3 * wanted.speed(1), _MM_S), speed=nothing,
-            power_needed=Range("0 W", "0 W", "0 W", str(told)), slower=np.inf,
-        )  # fmt: skip
+            chance=cutting.LEAST,
+            passes=1,
+            asked=units.quantity(1e3 * wanted.speed(1), _MM_S),
+            speed=nothing,
+            power_needed=Range("0 W", "0 W", "0 W", str(told)),
+            slower=np.inf,
+        )
     sheet, coupling = told
     reported = removal.band(light.wavelength) != "1064nm"
     most_likely = cutting.MOST if reported else cutting.UNSEEN
