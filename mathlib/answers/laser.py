@@ -106,10 +106,10 @@ def _own(found: Sized, sheet: str) -> str:
     times = "one pass" if cell.passes == 1 else f"{cell.passes} passes"
     asked = f"at {show(cell.asked, 2)} in {times}"
     light = show(found.light[OWN], 2)
-    if cell.told == "cuts":
-        return f"This machine's head, {light} of light, cuts {sheet} {asked} ({odds})."
-    if cell.told == "does not cut":
-        return f"This machine's head, {light} of light, does not cut {sheet} {asked} ({odds})."
+    odds = f"chance {percent(cell.chance)}"
+    verb = "cuts" if cell.told == "cuts" else "does not cut"
+    if cell.told != "cannot be told yet":
+        return f"This machine's head, {light} of light, {verb} {sheet} {asked}: {odds}."
     return (
         f"Whether this machine's head, {light} of light, cuts {sheet} {asked} cannot be told yet "
         f"({odds}): burn a coupon."

@@ -236,10 +236,7 @@ def _warnings(typical: Values) -> tuple[str, ...]:
                 f"The data sheet's {tell(typical['stated_diameter'])} is {gap:.2g} times the "
                 "computed width: it may be stated at half height, or the beam quality is off."
             )
-    if (
-        "clipped_fraction" in typical
-        and np.nanmedian(typical["clipped_fraction"].magnitude) > CLIPS
-    ):
+    if "clipped_fraction" in typical and np.nanmedian(typical["clipped_fraction"].magnitude) > CLIPS:
         found.append(
             f"The lens is narrow: {percent(typical['clipped_fraction'].magnitude)} of the light "
             "heats its rim."

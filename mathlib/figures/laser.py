@@ -28,8 +28,9 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     found = laser.sized(machine)
     names = list(found.light)
     sheets = _shown(list(found.cells), found.weakest(OWN))
+    what = sheets[0] if len(sheets) == 1 else "each sheet"
     figure, axes = style.new(
-        "How surely each head severs the sheet", (style.SIZE[0], 1.6 + 0.29 * len(names))
+        f"How surely each head severs {what}", (style.SIZE[0], 1.6 + 0.29 * len(names))
     )
     for edge in (UNABLE, SURE):
         axes.axvline(edge, color=style.INK, linestyle=":", linewidth=1.2)

@@ -34,7 +34,7 @@ RUNS: Final = 0.10
 _Z90: Final = 1.6448536269514722
 _DRAWS: Final = 2000
 #: The optics of the reports, which state none: those of typical modules; an estimate.
-_OPTICS: Final = {
+_OPTICS: Final[dict[str, dict[str, Any]]] = {
     "tube": {"wavelength": "10.6 um", "beam_quality": 1.1, "waist_diameter": "0.126 mm"},
     "diode": {"wavelength": "450 nm", "beam_quality": 15, "waist_diameter": "0.08 mm"},
 }

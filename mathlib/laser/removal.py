@@ -345,5 +345,5 @@ def in_unit(low_middle_high: Any, unit: str, source: str) -> Range:
     """
     into = units.container(unit)
     factor = units.kind(into).factor
-    ends = (units.quantity(float(v) / factor, into) for v in low_middle_high)
-    return Range(*ends, source, _ESTIMATE)
+    low, middle, high = (units.quantity(float(v) / factor, into) for v in low_middle_high)
+    return Range(low, middle, high, source, _ESTIMATE)

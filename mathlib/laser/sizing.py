@@ -282,7 +282,8 @@ def wanted_of(machine: Any) -> tuple[Wanted, ...]:
             "under its own [[cutting.wanted]]."
         )
     thickness = units.quantity(float(np.median(job.thickness.magnitude)), job.thickness._units)
-    return (Wanted(material=job.material, thickness=thickness, supplier_sheet=job.material_note),)
+    told = {"material": job.material, "thickness": thickness}
+    return read_wanted([told | {"supplier_sheet": job.material_note}])
 
 
 def _read(wanted: Iterable[Wanted | Mapping[str, Any]]) -> tuple[Wanted, ...]:
