@@ -182,13 +182,18 @@ def _see_through(machine: Machine) -> list[str]:
 
 
 def beam_of(machine: Machine) -> Beam:
-    """Beam of the machine's head at its focus, typical values, along its first axis."""
+    """Beam of the machine's head at its focus, typical values, both axes where they differ."""
     head = spot.laser(machine.typical())
-    diameter, _ = spot.spot_diameter(head)
+    first, other = spot.spot_diameter(head), spot.other_axis(head)
+    quality = Q("1 1") if head.beam_quality is None else head.beam_quality
+    qualities, widths = [_one(quality)], [_one(first[0])]
+    if other is not None:
+        qualities.append(_one(quality if head.beam_quality_y is None else head.beam_quality_y))
+        widths.append(_one(other[0]))
     told: dict[str, Any] = {
         "wavelength": _one(head.wavelength),
-        "beam_quality": Q("1 1") if head.beam_quality is None else _one(head.beam_quality),
-        "waist_diameter": _one(diameter),
+        "beam_quality": qualities if other else qualities[0],
+        "waist_diameter": widths if other else widths[0],
     }
     return Beam(**told)
 
