@@ -58,12 +58,12 @@ def test_metal_stone_and_a_colour_left_open_are_refused_with_reasons():
         cutting.cut_speed("slate", "3 mm", "5 W", DIODE)
     with pytest.raises(ValueRefused, match="by its colour"):
         cutting.cut_speed("acrylic", "3 mm", "5 W", DIODE)
-    with pytest.raises(ValueRefused, match="532 nm is not known|Absorption at 620"):
+    with pytest.raises(ValueRefused, match="Absorption at 620 nm"):
         cutting.absorbed("pine", "3 mm", "620 nm")
 
 
 def test_mistakes_of_a_call_are_told_at_once():
-    with pytest.raises(UnitError, match="thickness(.|\n)*power"):
+    with pytest.raises(UnitError, match=r"thickness(.|\n)*power"):
         cutting.cut_speed("pine", 3, 5, DIODE)
     with pytest.raises(ValueRefused, match="1 or more"):
         cutting.cut_speed("pine", "3 mm", "5 W", DIODE, passes=0.5)
