@@ -1,4 +1,4 @@
-"""The picture of heads shows the chances of the sizing, legible without colour; so does its panel."""
+"""The picture of heads and its panel show the chances of the sizing, legible without colour."""
 
 from __future__ import annotations
 

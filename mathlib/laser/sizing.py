@@ -64,13 +64,20 @@ class Wanted:
 _WANTED: Final = tuple(Wanted.__annotations__)
 
 
-def read_wanted(told: Sequence[Mapping[str, Any]], _values: Any = None) -> tuple[Wanted, ...]:
+def read_wanted(told: Sequence[Mapping[str, Any]], values: Any = None) -> tuple[Wanted, ...]:
     """Read what is wanted from the tables of a machine file.
 
     Parameters
     ----------
     told : list of dict
         Each with material and thickness, and what else ``Wanted`` takes.
+    values : dict, optional
+        Other keys of the table; it has none.
+
+    Returns
+    -------
+    tuple of Wanted
+        In the order of the file.
 
     Raises
     ------
