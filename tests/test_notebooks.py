@@ -45,6 +45,7 @@ SYMBOLS = {
     "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
     "09_what_does_the_material_do.ipynb": ("P", "w", "v", "A", "k", "α", "L", "dT", "Pe"),
+    "10_which_laser.ipynb": ("P", "v", "t", "w", "n"),
     "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
     "06_how_stiff_is_the_frame.ipynb": ("s", "W", "L", "E", "I", "m"),
 }
@@ -52,6 +53,7 @@ SYMBOLS = {
 LASER = [
     FOLDER / "08_how_much_energy_lands.ipynb",
     FOLDER / "09_what_does_the_material_do.ipynb",
+    FOLDER / "10_which_laser.ipynb",
 ]
 MOST_LINES = 15
 MOST_IMPORT_LINES = 8
@@ -400,9 +402,12 @@ RING = FOLDER / "05_what_makes_it_ring.ipynb"
 FRAME = FOLDER / "06_how_stiff_is_the_frame.ipynb"
 ENERGY = FOLDER / "08_how_much_energy_lands.ipynb"
 MATERIAL = FOLDER / "09_what_does_the_material_do.ipynb"
+WHICH_LASER = FOLDER / "10_which_laser.ipynb"
 HURT = FOLDER / "12_who_could_be_hurt.ipynb"
 POWER = FOLDER / "14_power_and_wiring.ipynb"
 ANSWERS = {
+    # 2 * 5 / (5/3 * 3) = 2; 3 s/mm over 4 / 5.8333 = 0.6857 s/mm is 4.375; 33 * 3600 * 1 / 15
+    WHICH_LASER: (('"2 J/mm^2"', "4.375", '"7.92 m"'), ('"1 J/mm^2"', "0.2625", '"118.8 m"')),
     # 30000 / 200 / sqrt(2) = 106.07 mm/s; one rounding, not a hundred; 18 * 222 / 200 = 19.98
     STEP: (('"106.07 mm/s"', "25", "20"), ('"150 mm/s"', "2500", "18")),
     # 100 * sqrt(0.8) = 89.44; 4 * 0.008 * (0.16 * 74)**2 = 4.486; 121.92 / 60 = 2.032
@@ -426,6 +431,7 @@ ANSWERS = {
 }
 #: What the folded solutions of each page give, by the arithmetic above.
 SOLVED = {
+    WHICH_LASER: [2.0, 4.375, 7.92],
     STEP: [106.07],
     BELT: [89.44, 4.486, 2.032],
     SQUARE: [0.4052, 1.0],

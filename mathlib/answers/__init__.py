@@ -33,6 +33,7 @@ NAMES: Final = (
     "spot",
     "energy",
     "material",
+    "laser",
     "hazard",
 )
 DRAWS: Final = 4096

@@ -99,7 +99,7 @@ coolant_rise = Formula(
         "dT": ("temperature_rise", "K", "from inlet to outlet, a difference"),
         "Q": ("heat", "W", "that it takes up"),
         "rho": (
-            "density",
+            "mass_density",
             "kg/m^3",
             "of the coolant",
             "positive",

@@ -28,7 +28,10 @@ if TYPE_CHECKING:
 
 #: Questions by the moment at which they come up; later moments come later on the page.
 MOMENTS: Final = (
-    ("Before ordering", ("motor", "moves", "step", "ringing", "frame", "spot", "power")),
+    (
+        "Before ordering",
+        ("motor", "moves", "step", "ringing", "frame", "spot", "laser", "power"),
+    ),
     ("After assembly", ("belt", "square")),
     ("Before the first burn", ("hazard",)),
     ("A new material", ("material", "energy")),
