@@ -43,6 +43,7 @@ SYMBOLS = {
     "04_is_it_square.ipynb": ("g", "w", "h", "d1", "d2"),
     "05_what_makes_it_ring.ipynb": ("m", "k", "f", "v", "A", "s"),
     "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
+    "07_how_small_is_the_spot.ipynb": ("D", "f", "d0", "d", "z", "zR"),
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
     "09_what_does_the_material_do.ipynb": ("P", "w", "v", "A", "k", "α", "L", "dT", "Pe"),
     "10_which_laser.ipynb": ("P", "v", "t", "w", "n"),
@@ -51,6 +52,7 @@ SYMBOLS = {
 }
 #: Pages that cannot be without a laser head.
 LASER = [
+    FOLDER / "07_how_small_is_the_spot.ipynb",
     FOLDER / "08_how_much_energy_lands.ipynb",
     FOLDER / "09_what_does_the_material_do.ipynb",
     FOLDER / "10_which_laser.ipynb",
@@ -400,6 +402,7 @@ BELT = FOLDER / "03_how_tight_is_a_belt.ipynb"
 SQUARE = FOLDER / "04_is_it_square.ipynb"
 RING = FOLDER / "05_what_makes_it_ring.ipynb"
 FRAME = FOLDER / "06_how_stiff_is_the_frame.ipynb"
+SPOT = FOLDER / "07_how_small_is_the_spot.ipynb"
 ENERGY = FOLDER / "08_how_much_energy_lands.ipynb"
 MATERIAL = FOLDER / "09_what_does_the_material_do.ipynb"
 WHICH_LASER = FOLDER / "10_which_laser.ipynb"
@@ -423,6 +426,9 @@ ANSWERS = {
     ENERGY: (('"100 mm/s"', "0.025", "5.9"), ('"1 mm/s"', "0.1", "1")),
     # 1 * 2 * 0.16 / 0.1 = 3.2 mm/s; the radius counts, not the area; 8 s / 2^2
     MATERIAL: (('"3.2 mm/s"', "0.5", '"2 s"'), ('"1.6 mm/s"', "0.25", '"4 s"')),
+    # 4 * 10 * 450e-6 * 20 / (pi * 0.04) = 2.8648 mm; pi * 0.01 / (60 * 445e-6) = 1.1766 mm;
+    # 50 um * sqrt(2 / ln 2) = 84.93 um
+    SPOT: (('"2.865 mm"', '"1.177 mm"', '"84.9 um"'), ('"0.2865 mm"', '"17.65 mm"', '"50 um"')),
     # 20 / (4 / sqrt 2) * sqrt(20 / pi) = 17.84 m; 5 W over 38.485 mm^2 and 10 W/m^2 is a ratio
     # of 12992, log 4.1137; 5 / (pi / 4) = 6.366 W/m^2, 100 * 10^0.1 J/m^2 over it 19.77 s
     HURT: (('"17.84 m"', "4.11", '"19.77 s"'), ('"12.6 m"', "3.7", '"15.7 s"')),
@@ -439,6 +445,7 @@ SOLVED = {
     POWER: [75.0, 0.356, 4.0],
     ENERGY: [100, 0.025, 5.9055],
     MATERIAL: [3.2, 0.5, 2.0],
+    SPOT: [2.8648, 1.1766, 84.93],
     HURT: [17.84, 4.1137, 19.77],
     FRAME: [8.0, 9.0, 250.17],
 }
