@@ -13,7 +13,9 @@ from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
 from mathlib.explore.supply_and_leads import panel as power
+from mathlib.explore.what_does_the_material_do import panel as material
 from mathlib.explore.what_rings import panel as ringing
+from mathlib.explore.which_laser import panel as laser
 from mathlib.explore.which_motor import panel as motor
 from mathlib.explore.who_could_be_hurt import panel as hazard
 
@@ -25,6 +27,8 @@ __all__ = [
     "frame",
     "hazard",
     "how_long",
+    "laser",
+    "material",
     "motor",
     "power",
     "ringing",
