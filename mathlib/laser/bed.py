@@ -9,6 +9,7 @@ import numpy as np
 from mathlib import units, words
 from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
+from mathlib.laser.lenses import known_beam
 from mathlib.units import Quantity
 from mathlib.words import Word
 
@@ -59,9 +60,9 @@ def through_sheet(beam: Beam, thickness: Any, focus_depth: Any) -> Through:
     ----------
     beam : Beam
         Of two axes each with its own waist; ``waist_place`` counts from the set focus.
-    thickness : length
+    thickness : length, any shape
         Of the sheet.
-    focus_depth : length
+    focus_depth : length, broadcast
         Of the set focus below the upper face: zero on it, negative above it.
 
     Returns
@@ -84,14 +85,16 @@ def through_sheet(beam: Beam, thickness: Any, focus_depth: Any) -> Through:
     0.2739 mm
 
     """
+    known_beam("Beam through a sheet", beam)
     told = words.read_words(
         "Beam through a sheet",
         (Word("thickness", "mm", "of the sheet"), Word("focus_depth", "mm", "", "signed")),
         {"thickness": thickness, "focus_depth": focus_depth},
     )
-    depth, thick = 1e3 * told["focus_depth"], 1e3 * told["thickness"]
-    top = beam.diameter(units.quantity(-depth, _MM))
-    bottom = beam.diameter(units.quantity(thick - depth, _MM))
+    above, below = np.broadcast_arrays(
+        -1e3 * told["focus_depth"], 1e3 * (told["thickness"] - told["focus_depth"])
+    )
+    top, bottom = (beam.diameter(units.quantity(face[()], _MM)) for face in (above, below))
     widest = np.maximum(top.magnitude, bottom.magnitude)
     return Through(top, bottom, units.quantity(widest[()], _MM))
 

@@ -14,6 +14,7 @@ from mathlib import words
 from mathlib.errors import ValueRefused
 from mathlib.laser import observed, removal
 from mathlib.laser.beams import Beam
+from mathlib.laser.lenses import known_beam
 from mathlib.laser.severance import balance_speed as balance_speed
 from mathlib.laser.severance import balance_speed_by_terms as balance_speed_by_terms
 from mathlib.laser.severance import beam_time as beam_time
@@ -54,11 +55,7 @@ class _Asked:
         read = words.read_words(who, list(told), {w.word: v for w, v in told.items()})
         if np.any(np.asarray(read["passes"]) < 1):
             raise ValueRefused(f"{who}: passes is a count, 1 or more.")
-        if not isinstance(beam, Beam):
-            raise ValueRefused(
-                f'{who}: beam is a Beam, such as Beam(wavelength="450 nm", beam_quality=15, '
-                f'waist_diameter="0.08 mm"); got {beam!r}.'
-            )
+        known_beam(who, beam)
         for word, value in read.items():
             if np.ndim(value):
                 raise ValueRefused(f"{who}: {word} is a single value here; ask once for each.")
