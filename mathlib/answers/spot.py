@@ -146,7 +146,9 @@ def values(machine: Machine) -> Values:
         found["stated_diameter"] = head.spot_diameter
     if head.lens_aperture is not None and head.beam_diameter is not None:
         found["clipped_fraction"] = beams.clipped_fraction(
-            beam_diameter=head.beam_diameter, aperture=head.lens_aperture
+            beam_diameter=head.beam_diameter,
+            beam_diameter_y=head.beam_diameter_y,
+            aperture=head.lens_aperture,
         )
     return found
 

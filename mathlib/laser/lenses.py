@@ -30,6 +30,14 @@ def known_beam(who: str, beam: Any) -> None:
     ValueRefused
         It is not a ``Beam``.
 
+    Examples
+    --------
+    >>> known_beam("Spot", "red")
+    Traceback (most recent call last):
+    ...
+    mathlib.errors.ValueRefused: Spot: beam is a Beam, such as Beam(wavelength="450 nm", \
+beam_quality=15, waist_diameter="0.08 mm"); got 'red'.
+
     """
     from mathlib.laser.beams import Beam
 
