@@ -15,6 +15,7 @@ from mathlib.laser.aberration import aberration_coefficient as aberration_coeffi
 from mathlib.laser.aberration import best_input_diameter as best_input_diameter
 from mathlib.laser.aberration import spot_with_aberration as spot_with_aberration
 from mathlib.laser.bed import flatness as flatness
+from mathlib.laser.bed import height_map as height_map
 from mathlib.laser.bed import height_margin as height_margin
 from mathlib.laser.bed import through_sheet as through_sheet
 from mathlib.laser.depth import defocus_for_growth as defocus_for_growth

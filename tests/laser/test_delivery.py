@@ -233,6 +233,36 @@ class TestBed:
                 "400 mm", "300 mm",
             )  # fmt: skip
 
+    def test_a_map_keeps_a_plane_and_meets_every_reading(self) -> None:
+        x, y = Q([0.0, 400.0, 0.0, 400.0, 180.0], "mm"), Q([0.0, 0.0, 300.0, 300.0, 130.0], "mm")
+        tilted = 0.2 + 0.001 * x.magnitude - 0.002 * y.magnitude
+        at = Q([20.0, 210.0, 390.0], "mm"), Q([10.0, 260.0], "mm")
+        found = beams.height_map(x, y, Q(tilted, "mm"), *at).magnitude
+        wanted = 0.2 + 0.001 * at[0].magnitude - 0.002 * at[1].magnitude[:, None]
+        np.testing.assert_allclose(found, wanted, atol=1e-9)
+        uneven = tilted + np.array([0.1, -0.2, 0.05, 0.0, 0.3])
+        for k in range(5):
+            there = beams.height_map(x, y, Q(uneven, "mm"), x[k : k + 1], y[k : k + 1])
+            assert there.magnitude[0, 0] == pytest.approx(uneven[k], abs=1e-9)
+
+    def test_a_map_finds_a_bow_between_its_readings(self) -> None:
+        def bow(x: Any, y: Any) -> Any:
+            return 0.3 * np.sin(np.pi * x / 400) * np.sin(np.pi * y / 300)
+
+        x, y = (g.ravel() for g in np.meshgrid([0.0, 133, 267, 400], [0.0, 100, 200, 300]))
+        found = beams.height_map(
+            Q(x, "mm"), Q(y, "mm"), Q(bow(x, y), "mm"), Q([200.0, 70.0], "mm"), Q([150.0], "mm")
+        ).magnitude[0]
+        np.testing.assert_allclose(found, [0.3, bow(70.0, 150.0)], atol=0.03)
+
+    def test_a_map_is_refused_where_its_readings_are(self) -> None:
+        line = Q([0.0, 1.0, 2.0], "mm")
+        with pytest.raises(ValueRefused, match="not all in one line"):
+            beams.height_map(line, line, line, line, line)
+        x, y = Q([0.0, 1.0, 0.0, 0.0], "mm"), Q([0.0, 0.0, 1.0, 1.0], "mm")
+        with pytest.raises(ValueRefused, match="measured twice"):
+            beams.height_map(x, y, x, line, line)
+
     def test_focus_in_the_middle_leaves_the_narrowest_wider_face(self) -> None:
         spot = beams.Beam(wavelength="445 nm", beam_quality=15, waist_diameter="0.1 mm")
         depths = np.linspace(0, 3, 31)
