@@ -73,9 +73,11 @@ class TestAnswer:
         assert peak == pytest.approx(expected, rel=1e-4)
 
     def test_a_tight_lens_is_named(self, machine):
-        head = attrs.evolve(machine.typical().heads.laser, lens_aperture=Q("4 mm"))
+        head = attrs.evolve(
+            machine.typical().heads.laser, lens_aperture=Q("4 mm"), beam_diameter_y=Q("4 mm")
+        )
         found = answers.ask("spot", with_head(machine, head))
-        # exp(-2) = 0.1353
+        # exp(-2) = 0.1353, of a beam as wide both ways
         assert found.values["clipped_fraction"].magnitude == pytest.approx(np.exp(-2))
         assert any("14 % of the light" in text for text in found.warnings)
 
@@ -174,27 +176,28 @@ class TestPanel:
             explore.spot(machine).set("laser.focal_length", "30")
 
 
-class TestBed:
-    GAUGE = {
-        "x": Q([0, 200, 0, 200, 100], "mm"), "y": Q([0, 0, 150, 150, 75], "mm"),
-        "height": Q([0.0, 0.4, 0.2, 0.6, 0.3], "mm"), "width": "200 mm", "depth": "150 mm",
-    }  # fmt: skip
+GAUGE = {
+    "x": Q([0, 200, 0, 200, 100], "mm"), "y": Q([0, 0, 150, 150, 75], "mm"),
+    "height": Q([0.0, 0.4, 0.2, 0.6, 0.3], "mm"), "width": "200 mm", "depth": "150 mm",
+}  # fmt: skip
 
+
+class TestBed:
     def test_readings_stand_on_the_map_counted_from_the_focus(self):
-        picture = figures.heights(half_range=Q("0.2 mm"), **self.GAUGE)
+        picture = figures.heights(half_range=Q("0.2 mm"), **GAUGE)
         texts = {text.get_text() for text in picture.figure.findobj(Text)}
         # These lie in a plane from 0 to 0.6: its middle is 0.3.
         assert {"-0.30", "+0.10", "-0.10", "+0.30", "+0.00"} <= texts
         assert "0.6 mm from lowest to highest" in picture.description
 
     def test_what_is_out_of_focus_is_the_corners_that_a_plane_cuts_off(self):
-        found = bed.read(half_range="0.2 mm", **self.GAUGE)
+        found = bed.read(half_range="0.2 mm", **GAUGE)
         # Of a unit square under 0.4 u + 0.2 v: beyond 0.2 from the middle lie two triangles of
         # 0.1 high: sides 0.1 / 0.4 and 0.1 / 0.2, together 0.25 * 0.5 = 0.125 of the bed.
         assert found.out_of_focus == pytest.approx(0.125, abs=0.015)
-        wide = bed.read(half_range="0.4 mm", **self.GAUGE)
+        wide = bed.read(half_range="0.4 mm", **GAUGE)
         assert wide.out_of_focus == 0
 
     def test_lengths_without_a_unit_are_refused(self):
         with pytest.raises(UnitError, match="half_range needs a unit"):
-            figures.heights(half_range=0.2, **self.GAUGE)
+            figures.heights(half_range=0.2, **GAUGE)
