@@ -10,7 +10,7 @@ import pytest
 from matplotlib.text import Text
 
 from mathlib import answers, figures
-from mathlib.figures import energy, line_end, two_spots
+from mathlib.figures import energy, line_end, two_heads, two_spots
 from mathlib.laser import dose
 from mathlib.machine import TAGMAKER, load
 from mathlib.units import Q
@@ -114,6 +114,14 @@ def test_the_verdict_tells_both_ways_to_mount_the_head(answer):
     # First harmonic at s / d = 0.08 / 0.128916: 4 exp(-9.8696 * 2.5968 / 8) = 0.1625.
     assert answer.values["ripple_y"].magnitude == pytest.approx(0.1625, rel=1e-3)
     assert "with the other axis across them it is 16 %" in answer.verdict
+
+
+def test_a_spot_as_wide_both_ways_needs_no_word_on_mounting(machine):
+    row = two_heads.row("blue diode, four emitters, 20 W")
+    four = attrs.evolve(machine.typical(), heads=attrs.evolve(machine.heads, laser=row))
+    found = answers.ask("energy", four)
+    assert "ripple_y" in found.values
+    assert "first axis" not in found.verdict
 
 
 def test_ends_flip_where_the_answer_says(machine, answer):

@@ -173,12 +173,12 @@ def answer(machine: Machine) -> Answer:
 
 def _across(typical: Values, even: Any) -> str:
     """Say whether the lines of a filled area show."""
-    varies = percent(_ripple(typical))
+    varies = percent(_of(typical, "ripple"))
     turned = ""
-    if "ripple_y" in typical:
+    if "ripple_y" in typical and not 0.8 < _of(typical, "ripple_y") / _of(typical, "ripple") < 1.25:
         turned = (
             " That is with the spot's first axis across the lines; with the other axis across "
-            f"them it is {percent(typical['ripple_y'].magnitude)}. How the head is mounted "
+            f"them it is {percent(_of(typical, 'ripple_y'))}. How the head is mounted "
             "decides: burn lines both ways."
         )
     if not settled(even):
@@ -245,8 +245,8 @@ def _pixel(typical: Values) -> Quantity:
     return side
 
 
-def _ripple(typical: Values) -> Any:
-    return typical["ripple"].magnitude
+def _of(typical: Values, word: str) -> float:
+    return float(np.median(typical[word].magnitude))
 
 
 def _flips(machine: Machine) -> Values:
