@@ -61,22 +61,22 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     from matplotlib.figure import Figure
 
     told = spots(machine)
-    figure = Figure(figsize=(style.SIZE[0], 0.7 + 2.35 * len(told)), layout="constrained")
+    figure = Figure(figsize=(style.SIZE[0], 0.6 + 2.4 * len(told)), layout="constrained")
     style.name(figure, "Same power, speed and spacing; only the spot differs")
-    rows = figure.subplots(len(told), 2, width_ratios=(1.1, 1), sharex="col")
+    rows = figure.subplots(len(told), 2, width_ratios=(1.1, 1))
     most = 1.05 * max(float(spot.field.dose.max()) for spot in told)
     for spot, (axes, cut) in zip(told, rows, strict=True):
         spot.field.show(axes, most)
+        axes.set_xlabel("along the lines, in mm")
         axes.set_ylabel("across, in mm")
         axes.set_title(f"{spot.called}: {tell(spot.across, 2)}", fontsize=11)
         axes.locator_params(nbins=4)
         cut.plot(spot.field.y, spot.field.across, color=style.BLUE)
         cut.set_ylim(0, most)
+        cut.set_xlabel("across, in mm")
         cut.set_ylabel("dose, in J/mm²")
         cut.set_title(f"ripple {percent(unevenness(spot.field))}", fontsize=11)
         cut.locator_params(nbins=4)
-    rows[-1][0].set_xlabel("along the lines, in mm")
-    rows[-1][1].set_xlabel("across, in mm")
     return figure
 
 
