@@ -65,9 +65,9 @@ def test_a_mutant_is_noticed_only_by_a_test_that_looks(tmp_path: Path) -> None:
         "from mathlib.safety.spreading import in_63\n"
         "def test_it():\n"
         "    assert in_63('1/e') == 1.0 and 0.7 < in_63(None) < 0.71\n"
-        "    told = dict(focal_length='20 mm', diameter_63='5 mm', power='1 W', limit='1 W/m^2')\n"
-        "    far = lens_distance(**told, reflectance=1).magnitude\n"
-        "    assert 4.51 < far < 4.52\n"
+        "    told = dict(focal_length='20 mm', diameter_63='5 mm', power='3 W', limit='2 W/m^2')\n"
+        "    far = lens_distance(**told, reflectance=0.5).magnitude\n"
+        "    assert 3.908 < far < 3.909\n"
     )
     left, ends = surviving("mathlib.safety.distances", [str(tests)], {})
     changes = {change for _, change, _ in left}
