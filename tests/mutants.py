@@ -47,7 +47,8 @@ _CALLED = {
 class Mutant(NamedTuple):
     """One change: the line as it stands, what was put for what, the whole text, and where it is.
 
-    ``within`` names the function, such as ("Grid", "lowest"); empty outside of one.
+    ``within`` names the function, such as ("Grid", "lowest"); empty outside of one. ``of_formula``
+    tells changes of a formula's equation or conditions.
     """
 
     line: str
@@ -55,6 +56,7 @@ class Mutant(NamedTuple):
     change: str
     source: str
     within: tuple[str, ...]
+    of_formula: bool
 
 
 class _Change(NamedTuple):
@@ -142,10 +144,13 @@ def mutants(source: str) -> Iterator[Mutant]:
     tree = ast.parse(source)
     lines = source.splitlines()
     for node, within in list(_walk(tree)):
-        for change in (*_changes(node), *_equations(node)):
+        told = [(change, False) for change in _changes(node)]
+        told += [(change, True) for change in _equations(node)]
+        for change, of_formula in told:
             old = getattr(change.node, change.field)
             setattr(change.node, change.field, change.new)
             text = ast.unparse(ast.fix_missing_locations(tree))
             setattr(change.node, change.field, old)
             number = getattr(change.node, "lineno", 1)
-            yield Mutant(lines[number - 1].strip(), number, change.name, text, within)
+            line = lines[number - 1].strip()
+            yield Mutant(line, number, change.name, text, within, of_formula)

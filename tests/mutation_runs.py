@@ -121,19 +121,6 @@ class _Each:
         self.ended: list[str] = []
         self.limits: list[float] = []
 
-    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
-        """Of the tests of every formula keep those of formulas that the module has."""
-        names = {
-            value.name
-            for value in vars(importlib.import_module(self.module)).values()
-            if hasattr(value, "equation")
-        }
-        items[:] = [
-            item
-            for item in items
-            if item.path.name != "test_formulas.py" or names & set(re.split(r"[][-]", item.name))
-        ]
-
     def pytest_runtestloop(self, session: Any) -> bool:
         items = session.items
         module = importlib.import_module(self.module)
@@ -206,19 +193,35 @@ def _load_profile() -> None:
     settings.load_profile("fixed")
 
 
-def _pytest(tests: list[str], *plugins: Any) -> int:
+def _pytest(module: str, tests: list[str], *plugins: Any) -> int:
     import pytest
 
     os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"  # they take longer than the tests
     told = ["-x", "-q", "-p", "no:cacheprovider", "--assert=plain", "--doctest-modules"]
-    return int(pytest.main([*told, *tests], plugins=[_Profile(), *plugins]))
+    return int(pytest.main([*told, *tests], plugins=[_Asked(module), *plugins]))
 
 
-class _Profile:
-    """Loads the profile after the one of the tests, before they are read."""
+class _Asked:
+    """Loads the profile, after the one of the tests and before they are read, and chooses tests."""
+
+    def __init__(self, module: str) -> None:
+        self.module = module
 
     def pytest_collection(self) -> None:
         _load_profile()
+
+    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        """Of the tests of every formula keep those of formulas that the module has."""
+        names = {
+            value.name
+            for value in vars(importlib.import_module(self.module)).values()
+            if hasattr(value, "equation")
+        }
+        items[:] = [
+            item
+            for item in items
+            if item.path.name != "test_formulas.py" or names & set(re.split(r"[][-]", item.name))
+        ]
 
 
 def _fresh(module: str, mutant: Mutant, tests: list[str], limit: float) -> str:
@@ -237,7 +240,7 @@ def _run_fresh() -> int:
     signal.setitimer(signal.ITIMER_PROF, limit)
     path = ROOT / (module.replace(".", "/") + ".py")
     sys.meta_path.insert(0, _Instead(module, path, source))
-    return _pytest(tests)
+    return _pytest(module, tests)
 
 
 def path_of(module: str) -> Path:
@@ -255,11 +258,11 @@ def survivors(
     known = dict(equivalent or {})
     every = list(mutants(path_of(module).read_text(encoding="utf-8")))
     runs = _Each(module, every)
-    code = _pytest([str(path_of(module)), *tests], runs)
+    code = _pytest(module, [str(path_of(module)), *tests], runs)
     assert len(runs.ended) == len(every), f"the tests do not run: pytest ended with {code}"
     alive = []
     for i, mutant in enumerate(every):
-        beyond = runs.ended[i] == "passed" and not mutant.within
+        beyond = runs.ended[i] == "passed" and not (mutant.within or mutant.of_formula)
         if runs.ended[i] == "anew" or beyond:
             runs.ended[i] = _fresh(module, mutant, tests, sum(runs.limits))
         if runs.ended[i] == "passed":

@@ -245,13 +245,13 @@ def _inside(edges: Any, ends: tuple[float, float]) -> Any:
 
 
 @lru_cache(maxsize=32)
-def grid(target: str, edition: str, mechanisms: str = "") -> Grid:
-    """Cells of one target and edition; of the mechanisms whose name has this text."""
+def grid(target: str, edition: str, *mechanisms: str) -> Grid:
+    """Cells of one target and edition; of the mechanisms whose name has one of these texts."""
     chosen = tuple(
         cell
         for cell in cells()
         if cell.target == target
         and set(cell.editions) & set(of_edition(edition))
-        and mechanisms in cell.mechanism
+        and (not mechanisms or any(each in cell.mechanism for each in mechanisms))
     )
     return Grid(chosen, edition)

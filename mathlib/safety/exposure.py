@@ -125,7 +125,7 @@ def limit(
         edition,
         target,
         grid(target, edition),
-        grid(target, edition, "thermal" if law else "retinal thermal"),
+        grid(target, edition, *(("thermal", "ultraviolet") if law else ("retinal thermal",))),
         tuple(light),
         train,
         area,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+import tomllib
 
 import attrs
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mathlib import machine
+from mathlib import Q, machine, tables
 from mathlib.__main__ import main
 from mathlib.errors import TableError, ValueRefused
 from mathlib.machine import TAGMAKER
@@ -105,6 +106,44 @@ def test_a_machine_says_what_it_has(wavelength: str, parts: set[str]) -> None:
     assert checklist.of(changed) == parts | {"knife", "pen"}
     bare = attrs.evolve(tagmaker, heads=attrs.evolve(tagmaker.heads, laser=None))
     assert checklist.of(bare) == {"knife", "pen"}
+
+
+@pytest.mark.parametrize(
+    ("light", "parts"),
+    [
+        ([400.0, 700.0], set()),
+        ([399.9, 450.0], {"unseen beam"}),
+        ([450.0, 700.1], {"unseen beam"}),
+        ([4000.0, 4000.0], {"unseen beam"}),
+        ([3990.0, 4000.1], {"unseen beam", "gas tube"}),
+    ],
+)
+def test_of_a_head_that_was_drawn_every_wavelength_counts(
+    light: list[float], parts: set[str]
+) -> None:
+    tagmaker = machine.load(TAGMAKER).typical()
+    head = attrs.evolve(tagmaker.heads.laser, wavelength=Q(light, "nm"))
+    drawn = attrs.evolve(tagmaker, heads=attrs.evolve(tagmaker.heads, laser=head))
+    assert checklist.of(drawn) == parts | {"laser", "knife", "pen"}
+
+
+@pytest.mark.parametrize("part", ["laser", "knife", "pen", "meetup"])
+def test_a_build_with_one_part_gets_the_items_for_that_part(part: str) -> None:
+    told = tomllib.loads((tables.DATA / "checklist.toml").read_text(encoding="utf-8"))
+    wanted = [
+        item["text"]
+        for group in told["group"]
+        for item in group["items"]
+        if set(item.get("needs", [])) <= {part} and part not in item.get("unless", [])
+    ]
+    assert [item.text for _, items in checklist.build([part]).groups for item in items] == wanted
+    alone = [i for g in told["group"] for i in g["items"] if i.get("needs") == [part]]
+    assert alone or part == "pen"
+
+
+def test_lines_are_as_long_as_a_page_is_wide() -> None:
+    lines = repr(checklist.build(["laser", "pen", "knife"])).splitlines()
+    assert max(map(len, lines)) == 96
 
 
 def test_a_mistake_in_the_file_is_told(tmp_path, monkeypatch) -> None:
