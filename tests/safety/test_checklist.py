@@ -172,6 +172,29 @@ class TestCommand:
         assert "At a public meetup" in capsys.readouterr().out
         assert (tmp_path / "checklist_tagmaker_meetup.html").is_file()
 
+    @pytest.mark.parametrize(
+        ("name", "laser", "says", "says_not"),
+        [
+            ("pen", "", "emergency stop", "eyewear"),
+            ("tube", 'like = "gas tube, 40 W"', "trained for high voltage", "At a public meetup"),
+            ("fibre", 'like = "infrared fibre, 1064 nm, 20 W"', "looks for the beam", "gas tube"),
+        ],
+    )
+    def test_machines_with_other_heads(self, tmp_path, capsys, name, laser, says, says_not) -> None:
+        text = TAGMAKER.read_text(encoding="utf-8")
+        old = '[heads.laser]\nlike = "blue diode, one emitter, 5.5 W"\n'
+        assert old in text
+        file = tmp_path / f"{name}.toml"
+        new = text.replace(old, f"[heads.laser]\n{laser}\n" if laser else "")
+        file.write_text(new, encoding="utf-8")
+        assert main(["checklist", str(file), "-o", str(tmp_path)]) == 0
+        printed = " ".join(capsys.readouterr().out.split())
+        page = (tmp_path / f"checklist_{name}.html").read_text(encoding="utf-8")
+        for told in (printed, page.replace("\N{NO-BREAK SPACE}", " ")):
+            assert says in told
+            assert says_not not in told
+            assert "prevail" in told
+
     def test_a_missing_file_is_one_sentence(self, tmp_path, capsys) -> None:
         assert main(["checklist", str(tmp_path / "none.toml"), "-o", str(tmp_path)]) == 2
         assert "none.toml" in capsys.readouterr().err

@@ -360,6 +360,15 @@ def test_refusals(call: Any, error: Any, told: str) -> None:
         call()
 
 
+def test_what_lies_outside_is_told_with_both_ends() -> None:
+    told = "wavelength lies from 180 nm to 1000000 nm in the tables; got 1234570 nm"
+    with pytest.raises(ValueRefused, match=told):
+        limit(Q([450, 1234567.8], "nm"), "1 s")
+    with pytest.raises(ValueRefused, match="got 179 nm"):
+        limit(["450 nm", "179 nm", "2 mm"], "1 s")
+    assert limit(["180 nm", "1 mm"], ["1e-13 s", "30000 s"]).irradiance.magnitude.shape == (2,)
+
+
 def test_every_cell_is_read_as_it_is_printed() -> None:
     from mathlib.errors import TableError
 
@@ -416,10 +425,10 @@ def test_the_field_of_view_grows_from_100_s_to_10_000_s() -> None:
     ("call", "told"),
     [
         (lambda: exposure.factor("C9", "500 nm"), "name is one of C2, C3, C4, C7"),
-        (lambda: exposure.factor("C3", "700 nm"), "from 400 nm to below 600 nm"),
+        (lambda: exposure.factor("C3", ["500 nm", "700 nm"]), "from 400 nm to below 600 nm"),
         (lambda: exposure.factor("C4", "500 nm", edition="1999"), "edition is one of"),
         (lambda: exposure.source_factor("-1 mrad", "1 s"), "source_angle must be"),
-        (lambda: exposure.pulse_factor("1 us", 0.5, "532 nm"), "pulse_count is 1 or more"),
+        (lambda: exposure.pulse_factor("1 us", [0.5, 9], "532 nm"), "pulse_count is 1 or more"),
     ],
 )
 def test_factors_refuse(call: Any, told: str) -> None:

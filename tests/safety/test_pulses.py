@@ -142,6 +142,20 @@ def test_c5_by_hand() -> None:
     assert wide.magnitude == pytest.approx([0.5, 624**-0.25, 0.2], rel=1e-12)
 
 
+def test_c5_at_its_edges() -> None:
+    # a pulse of Ti itself counts as short: 5 × 2000**-0.25; a longer one of a small source is 1
+    at = [exposure.pulse_factor(t, 2000, "532 nm").magnitude for t in ("5e-6 s", "5.001e-6 s")]
+    assert at == pytest.approx([0.74767, 1], rel=2e-5)
+    # 100 mrad, the largest that counts for 0.5 s, is neither beyond it nor beyond 100 mrad
+    edge = exposure.pulse_factor("0.5 s", 1000, "532 nm", source_angle=["100 mrad", "100.1 mrad"])
+    assert edge.magnitude.tolist() == [0.4, 1]
+    # where no time counts pulses as one there is no correction
+    wide = exposure.pulse_factor("1 ms", 2000, ["532 nm", "10.6 um"], source_angle="50 mrad")
+    assert wide.magnitude.tolist() == [0.2, 1]
+    law = exposure.pulse_factor("1 us", 16, ["308 nm", "10.6 um"], edition="2006/25/EC")
+    assert law.magnitude.tolist() == [1, 0.5]
+
+
 def test_windows_hold_the_pulses_that_fit_whole() -> None:
     # 10 Hz, 10 ms: 0.21 s hold those at 0, 0.1 and 0.2 s; 0.209 s hold two
     assert pulses.pulses_in(0.21, 0.01, 10.0) == 3
