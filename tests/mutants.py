@@ -123,6 +123,8 @@ def _walk(node: ast.AST, path: _Within = (), inside: bool = False) -> Iterator[t
     """Every node that is run, and its function: no annotations, texts, or worked examples."""
     if isinstance(node, ast.Call) and ast.unparse(node.func) == "Example":
         return
+    if isinstance(node, ast.keyword) and node.arg == "strict":  # of zip: a check, not a result
+        return
     yield node, path if inside else ()
     named = isinstance(node, ast.ClassDef | ast.FunctionDef) and not inside
     for field, value in ast.iter_fields(node):
