@@ -82,7 +82,9 @@ def test_a_mutant_is_noticed_only_by_a_test_that_looks(tmp_path: Path) -> None:
     assert any("a * phi_y" in change for change, _ in told)
 
 
-_LIMITS = ("safety/test_factors.py", "safety/test_pulses.py", "safety/test_exposure.py")
+_LIMITS = tuple(
+    f"safety/test_{name}.py" for name in ("cells", "factors", "directive", "pulses", "exposure")
+)
 _FORMULAS = "test_formulas.py"
 #: Tests that look at each module of limits, marks, distances, smoke and lists.
 TESTS: dict[str, tuple[str, ...]] = {

@@ -107,6 +107,28 @@ def test_pulses_are_printed_as_five_thousandths_and_five_hundredths() -> None:
     assert found.to("J/cm^2").magnitude == pytest.approx([5e-7, 5e-6], rel=1e-9)
 
 
+def test_the_directive_differs_where_it_must() -> None:
+    law = {"edition": "2006/25/EC"}
+    assert exposure.limit("1064 nm", "1 ns", **law).radiant_exposure.magnitude == pytest.approx(
+        5e-2
+    )
+    assert exposure.limit("532 nm", "1 ns", **law).radiant_exposure.magnitude == pytest.approx(5e-3)
+    assert exposure.limit("1064 nm", "1 ns").radiant_exposure.magnitude == pytest.approx(2e-2)
+    assert exposure.limit("1310 nm", "100 s", **law).irradiance.magnitude == pytest.approx(
+        10 * 5 * 8
+    )
+    # 8 + 10**(0.04 × 60) = 259.19, times 50 = 12959; below it stands the skin's 2000 × 5
+    assert exposure.limit("1310 nm", "100 s").irradiance.magnitude == pytest.approx(10000)
+    iec = exposure.limit("1310 nm", "100 s", edition="IEC 2014").irradiance.magnitude
+    assert iec == pytest.approx(50 * (8 + 10**2.4), rel=1e-12)
+    # 100 mrad counts at any time in the directive, and 5 mrad for short pulses in the others
+    wide = {"wavelength": "532 nm", "exposure_time": "1 us", "source_angle": "150 mrad"}
+    assert exposure.limit(**wide, **law).radiant_exposure.magnitude == pytest.approx(
+        5e-3 * 100 / 1.5
+    )
+    assert exposure.limit(**wide).radiant_exposure.magnitude == pytest.approx(2e-3 * 5 / 1.5)
+
+
 def test_rows_of_the_directive_alone_that_nothing_else_confirms_are_marked() -> None:
     alone = {
         cell.name.partition(" nm")[0].removeprefix("eye ")

@@ -100,6 +100,9 @@ def test_rules_of_wide_sources_and_of_pulses_are_named_where_they_decide() -> No
         "eye 400 to 1400 nm", "smallest source angle", "largest source angle", "T2",
     }  # fmt: skip
     assert limit(**wide, source_angle="1.5 mrad").unchecked == ()
+    brief = {"wavelength": "650 nm", "exposure_time": "1 s"}
+    assert limit(**brief, source_angle="1.5 mrad").unchecked == ()
+    assert "smallest source angle" in limit(**brief, source_angle=["0 mrad", "9 mrad"]).unchecked
     assert limit(**wide).unchecked == ()
     few = Pulse(duration="100 ns", rate="100 Hz")
     repeated = limit("1064 nm", "10 s", pulse=few).unchecked

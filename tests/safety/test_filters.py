@@ -39,6 +39,9 @@ def test_filters_behind_one_another() -> None:
     # Light that bounces r times between the two passes T1 (R1 R2)^r T2: summed by hand.
     told: dict[str, Any] = {"transmittance_1": 0.02, "transmittance_2": 0.01}
     summed = sum(0.02 * (0.9 * 0.8) ** r * 0.01 for r in range(200))
+    half = dict.fromkeys(("transmittance_1", "transmittance_2"), 0.5)
+    whole = filters.reflecting_pair(**half, reflectance_1=0.5, reflectance_2=0.5)
+    assert whole.magnitude == pytest.approx(1 / 3, rel=1e-12)  # nothing is lost in either
     pair = filters.reflecting_pair(**told, reflectance_1=0.9, reflectance_2=0.8)
     assert pair.magnitude == pytest.approx(summed, rel=1e-9)
     assert pair.magnitude > 0.02 * 0.01

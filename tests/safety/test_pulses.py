@@ -210,6 +210,15 @@ def test_without_an_angle_the_source_is_small() -> None:
     assert wide.irradiance.magnitude > 2 * plain.irradiance.magnitude
 
 
+def test_the_skin_has_the_rule_of_repeated_pulses_in_the_directive_only() -> None:
+    told = {"wavelength": "1064 nm", "exposure_time": "10 s", "target": "skin"}
+    pulse = Pulse(duration="1 us", rate="1 Hz")
+    new, law = (limit(**told, pulse=pulse, edition=e) for e in ("IEC 2014", "2006/25/EC"))
+    single = 1.1e4 * 5 * 1e-6**0.25
+    assert new.by_rule["repeated pulses"].magnitude == math.inf
+    assert law.by_rule["repeated pulses"].magnitude == pytest.approx(single * 10**-0.25, rel=1e-9)
+
+
 def test_a_pulse_that_has_begun_counts_in_the_mean() -> None:
     # 1 s on end, repeated each second: 1.5 s of steady light, which gets 18 × 1.5**-0.25
     found = train(650, 1.5, 1.0, 1.0)
