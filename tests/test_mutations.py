@@ -112,6 +112,8 @@ _ROUNDING = "an allowance for rounding, far below any digit that is shown"
 _AT_THE_EDGE = "only a value at the very end of an allowance for rounding is told otherwise"
 _TIE = "of two that are equal either may be taken: the limit is the same"
 _LARGER = "a layer or a row more, to which nothing points"
+_BY_CHANCE = "products with pi are equal by chance only"
+_STAND_IN = "it stands in where no result is used"
 _SPEED = "both ways count the same; one is quicker for few values, one for many"
 #: By module: what cannot be noticed, by line and change, and why.
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
@@ -156,6 +158,12 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
             "Gt 0 to GtE",
         ): _AT_THE_EDGE,
     },
+    "distances": {
+        (
+            'holds=(_PART, "cos(theta) >= 0; behind the surface there is no light of it"),',
+            "GtE 0 to Gt in 'cos(theta) >= 0; behind the surface there is no light of it'",
+        ): "no angle that a computer can hold has a cosine of 0",
+    },
     "exposure": {("if np.any(duration * rate > 1 + EDGE):", "Gt 0 to GtE"): _AT_THE_EDGE},
     "factors": {
         (
@@ -183,6 +191,15 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
             "has that number",
             "1e-09 to 1.1000000000000001e-09",
         ): _ROUNDING,
+    },
+    "spreading": {
+        (
+            'holds=("pi * D**2 * M < 4 * P; less power than that never exceeds the limit",),',
+            "Lt 0 to LtE in 'pi * D**2 * M < 4 * P; less power than that never exceeds the limit'",
+        ): _BY_CHANCE,
+        ("above = np.asarray(power) > least", "Gt 0 to GtE"): _BY_CHANCE,
+        ('power=Q(np.where(above, power, 2 * least), "W"),', "Mult to Div"): _STAND_IN,
+        ('power=Q(np.where(above, power, 2 * least), "W"),', "2 to 3"): _STAND_IN,
     },
     "pulses": {
         (
