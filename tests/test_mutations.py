@@ -112,7 +112,7 @@ _ROUNDING = "an allowance for rounding, far below any digit that is shown"
 _AT_THE_EDGE = "only a value at the very end of an allowance for rounding is told otherwise"
 _TIE = "of two that are equal either may be taken: the limit is the same"
 _LARGER = "a layer or a row more, to which nothing points"
-_BY_CHANCE = "products with pi are equal by chance only"
+_BY_CHANCE = "such products are equal by chance only"
 _STAND_IN = "it stands in where no result is used"
 _SPEED = "both ways count the same; one is quicker for few values, one for many"
 #: By module: what cannot be noticed, by line and change, and why.
@@ -160,9 +160,15 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     },
     "distances": {
         (
-            'holds=(_PART, "cos(theta) >= 0; behind the surface there is no light of it"),',
+            '"cos(theta) >= 0; behind the surface there is no light of it",',
             "GtE 0 to Gt in 'cos(theta) >= 0; behind the surface there is no light of it'",
         ): "no angle that a computer can hold has a cosine of 0",
+    },
+    "ducts": {
+        (
+            'holds=("v * d > 4000 * nu; the flow is turbulent",),',
+            "Gt 0 to GtE in 'v * d > 4000 * nu; the flow is turbulent'",
+        ): _BY_CHANCE,
     },
     "exposure": {("if np.any(duration * rate > 1 + EDGE):", "Gt 0 to GtE"): _AT_THE_EDGE},
     "factors": {
