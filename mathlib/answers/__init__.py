@@ -32,6 +32,8 @@ NAMES: Final = (
     "frame",
     "spot",
     "energy",
+    "material",
+    "laser",
     "hazard",
 )
 DRAWS: Final = 4096
