@@ -35,7 +35,7 @@ _ABOUT = {
     "ramp_time": "that the job's acceleration takes to the job's speed",
     "ramp_periods": "periods of the lowest frequency in one ramp; a whole number rings least",
     "ringing": "that the job's acceleration can leave where the head rings lowest, undamped",
-    "ringing_left": "that a ramp to the job's speed leaves in the middle, exactly that long, damped",
+    "ringing_left": "that a ramp to the job's speed leaves in the middle, just as long, damped",
     "full_step_speed": "along an axis, at which full steps meet the lowest frequency",
     "cycle_speed": "along an axis, at which electrical cycles meet it",
     "tooth_speed": "along an axis, at which belt teeth meet it",
@@ -135,9 +135,10 @@ def answer(machine: Machine) -> Answer:
     found = resonance.modes(machine.typical().drive, *_middle(machine))
     told = (
         f"The head rings first at about {tell(centre)} in the middle and {tell(lowest)} "
-        f"{_named(softest_place(machine))}; what moves is {found.names()[0]}. After a ramp at the job's acceleration "
-        f"it can swing there by {tell(typical['ringing'], 2)} to each side, in ripples about "
-        f"{tell(typical['ripple_spacing'], 2)} apart; the work allows {tell(machine.job.accuracy)}."
+        f"{_named(softest_place(machine))}; what moves is {found.names()[0]}. After a ramp at the "
+        f"job's acceleration it can swing there by {tell(typical['ringing'], 2)} to each side, in "
+        f"ripples about {tell(typical['ripple_spacing'], 2)} apart; the work allows "
+        f"{tell(machine.job.accuracy)}."
     )
     if not certain:
         verdict = (
@@ -186,7 +187,7 @@ def softest_place(machine: Machine) -> tuple[Quantity, Quantity]:
     fixed = machine.typical()
     travels = fixed.layout.travel_x, fixed.layout.travel_y
     places = [tuple(s * t for s, t in zip(p, travels, strict=True)) for p in _PLACES]
-    rings = [float(lowest_frequency(fixed.drive, *place).magnitude) for place in places]
+    rings = [np.median(lowest_frequency(fixed.drive, *place).magnitude) for place in places]
     x, y = places[int(np.argmin(rings))]
     return x, y
 
