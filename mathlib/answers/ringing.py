@@ -115,7 +115,9 @@ def shaper_choices(machine: Machine, points: int = 9) -> list[Choice]:
 
 
 def _stilled(machine: Machine) -> str:
-    """Say which input shaper helps, where one is enough."""
+    """Say which input shaper helps, where one is enough; one is made for one machine, not draws."""
+    if machine.draws:
+        return ""
     best = shaper_choices(machine)[0]
     if best.shaper is None or not best.enough:
         return ""
