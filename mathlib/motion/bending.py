@@ -69,7 +69,9 @@ def one_of(word: str, value: str, options: tuple[str, ...]) -> None:
 
     Examples
     --------
-    >>> one_of("ends", "fixed", ENDS)
+    >>> one_of("kind", "even", KINDS)
+    Traceback (most recent call last):
+    mathlib.errors.ValueRefused: Beam: kind is one of 'point', 'distributed'; got 'even'.
 
     """
     if value not in options:
