@@ -19,6 +19,7 @@ from mathlib import tables
 from mathlib.errors import MachineFileError, ValueRefused
 from mathlib.fields import choice, optional, part, quantity, record, text, word_of
 from mathlib.laser.beams import Module
+from mathlib.laser.sizing import Cutting
 from mathlib.machine_file import Contents, Section, read_file
 from mathlib.motion import gantries
 from mathlib.motion.belts import Belt, DrivenPulley
@@ -115,6 +116,7 @@ SECTIONS: Final[dict[str, Section]] = {
     "mount": Section(Mount, required=False),
     "eyewear": Section(Filter, required=False),
     "room": Section(Room, required=False),
+    "cutting": Section(Cutting, required=False),
     "heads.laser": Section(Module, "lasers", required=False),
     "heads.pen": Section(Pen, required=False),
     "heads.knife": Section(Knife, required=False),
@@ -147,6 +149,7 @@ class Machine:
     mount: Mount
     eyewear: Filter | None
     room: Room | None
+    cutting: Cutting | None
     heads: Heads
     ranges: dict[str, Range]
     contents: Contents

@@ -113,7 +113,12 @@ def test_the_map_of_crossed_belts_is_the_same_from_left_and_right():
 
 def test_the_beam_is_drawn_as_wide_as_the_answer_says(drawn, asked, machine):
     lines = [line for line in drawn["spot"].axes[0].lines if len(line.get_xdata()) > 2]
-    left, right = lines
+    left, right, *other = lines
+    answer = asked["spot"]
+    if "spot_diameter_y" in answer.values:
+        across = other[1].get_xdata() - other[0].get_xdata()
+        middle = np.interp(0, other[0].get_ydata(), across)
+        assert middle == pytest.approx(number(answer, "spot_diameter_y"))
     width = right.get_xdata() - left.get_xdata()
     height = right.get_ydata()
     answer, half = asked["spot"], machine.job.thickness.magnitude / 2
@@ -178,6 +183,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "mode_shapes": (),
         "ripple": ("first_frequency_corner",),
         "spot": ("spot_diameter", "diameter_at_faces"),
+        "two_heads": ("spot_diameter", "spot_diameter_y"),
         "hazard": (),
         "square": ("skew_allowed",),
         "belt": (),

@@ -44,11 +44,12 @@ SYMBOLS = {
     "05_what_makes_it_ring.ipynb": ("m", "k", "f", "v", "A", "s"),
     "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
+    "10_which_laser.ipynb": ("P", "v", "t", "w", "n"),
     "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
     "06_how_stiff_is_the_frame.ipynb": ("s", "W", "L", "E", "I", "m"),
 }
 #: Pages that cannot be without a laser head.
-LASER = [FOLDER / "08_how_much_energy_lands.ipynb"]
+LASER = [FOLDER / "08_how_much_energy_lands.ipynb", FOLDER / "10_which_laser.ipynb"]
 MOST_LINES = 15
 MOST_IMPORT_LINES = 8
 NUMBER = re.compile(r"(?<![\w.])\d+\.\d+(?!\w)")
@@ -390,6 +391,7 @@ class TestExercises:
 
 
 STEP, BELT, SQUARE, RING, POWER, HURT, ENERGY, FRAME = (
+STEP, BELT, SQUARE, POWER, HURT, ENERGY, WHICH_LASER = (
     FOLDER / f"{name}.ipynb"
     for name in (
         "01_how_far_is_one_step",
@@ -400,9 +402,12 @@ STEP, BELT, SQUARE, RING, POWER, HURT, ENERGY, FRAME = (
         "12_who_could_be_hurt",
         "08_how_much_energy_lands",
         "06_how_stiff_is_the_frame",
+        "10_which_laser",
     )
 )
 ANSWERS = {
+    # 2 * 5 / (5/3 * 3) = 2; 3 s/mm over 4 / 5.8333 = 0.6857 s/mm is 4.375; 33 * 3600 * 1 / 15
+    WHICH_LASER: (('"2 J/mm^2"', "4.375", '"7.92 m"'), ('"1 J/mm^2"', "0.2625", '"118.8 m"')),
     # 30000 / 200 / sqrt(2) = 106.07 mm/s; one rounding, not a hundred; 18 * 222 / 200 = 19.98
     STEP: (('"106.07 mm/s"', "25", "20"), ('"150 mm/s"', "2500", "18")),
     # 100 * sqrt(0.8) = 89.44; 4 * 0.008 * (0.16 * 74)**2 = 4.486; 121.92 / 60 = 2.032
@@ -424,6 +429,7 @@ ANSWERS = {
 }
 #: What the folded solutions of each page give, by the arithmetic above.
 SOLVED = {
+    WHICH_LASER: [2.0, 4.375, 7.92],
     STEP: [106.07],
     BELT: [89.44, 4.486, 2.032],
     SQUARE: [0.4052, 1.0],

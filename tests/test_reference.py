@@ -144,9 +144,12 @@ def test_every_column_is_used_or_named_as_not_needed(case: dict[str, str]) -> No
 def test_every_case_has_a_source_and_a_tolerance(case: dict[str, str]) -> None:
     assert len(case["source"]) > 2
     assert case["kind"] in ("published", "derived")
-    # A value read off a printed chart by eye is no closer than the width of its lines.
-    coarse = "chart reading" in case["quantity"]
-    assert 0 < float(case["rel_tol"]) <= (0.15 if coarse else 0.07)
+    # A value read off a printed chart by eye is no closer than the width of its lines, and one
+    # that is printed with a single digit, such as "0.03 %", no closer than half of that digit.
+    coarse = "chart reading" in case["quantity"] or len(case["expected"].strip("0.")) == 1
+    # A datum for a model that has no closed form is no closer than one board is to the next.
+    datum = "VALIDATION DATUM" in case["quantity"]
+    assert 0 < float(case["rel_tol"]) <= (0.25 if datum else 0.15 if coarse else 0.07)
 
 
 def test_the_map_has_each_kind_of_case_once() -> None:

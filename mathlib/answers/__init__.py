@@ -32,6 +32,7 @@ NAMES: Final = (
     "frame",
     "spot",
     "energy",
+    "laser",
     "hazard",
 )
 DRAWS: Final = 4096

@@ -8,11 +8,13 @@ from mathlib.explore.belt_route import runs
 from mathlib.explore.how_long import panel as how_long
 from mathlib.explore.how_much_energy import panel as energy
 from mathlib.explore.how_stiff import panel as frame
+from mathlib.explore.how_small_is_the_spot import panel as spot
 from mathlib.explore.is_it_square import panel as square
 from mathlib.explore.one_step import panel as step
 from mathlib.explore.panel import Control, Panel
 from mathlib.explore.supply_and_leads import panel as power
 from mathlib.explore.what_rings import panel as ringing
+from mathlib.explore.which_laser import panel as laser
 from mathlib.explore.which_motor import panel as motor
 from mathlib.explore.who_could_be_hurt import panel as hazard
 
@@ -24,10 +26,12 @@ __all__ = [
     "frame",
     "hazard",
     "how_long",
+    "laser",
     "motor",
     "power",
     "ringing",
     "runs",
+    "spot",
     "square",
     "step",
 ]

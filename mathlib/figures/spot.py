@@ -41,6 +41,17 @@ def _diameters(machine: Machine, height: np.ndarray) -> np.ndarray:
     return np.asarray(found.to("mm").magnitude)
 
 
+def _other_diameters(machine: Machine, height: np.ndarray) -> np.ndarray | None:
+    """Diameter in mm at each height along the other axis, if the typical head states one."""
+    focus = spot.other_axis(spot.laser(machine.typical()))
+    if focus is None:
+        return None
+    found = beams.diameter_at(
+        waist_diameter=focus[0], distance=Q(height, "mm"), rayleigh_length=focus[1]
+    )
+    return np.asarray(found.to("mm").magnitude)
+
+
 def draw(answer: Answer, machine: Machine) -> Figure:
     """Draw the edges of the beam from above to below the focus, and the sheet around it."""
     reach = _reach(answer, machine)
@@ -59,6 +70,14 @@ def draw(answer: Answer, machine: Machine) -> Figure:
         widest = max(widest, float(high.max()))
     for side in (-0.5, 0.5):
         axes.plot(side * typical, height, color=style.BLUE)
+    other = _other_diameters(machine, height)
+    if other is not None:
+        for side in (-0.5, 0.5):
+            axes.plot(side * other, height, color=style.OCHRE, linestyle="--")
+        widest = max(widest, float(other.max()))
+        axes.plot([], [], color=style.BLUE, label="first axis")
+        axes.plot([], [], color=style.OCHRE, linestyle="--", label="other axis")
+        axes.legend(loc="upper right", frameon=False, borderaxespad=0)
     edge = 0.75 * widest
     if machine.job.thickness is not None:
         half = float(np.median(machine.job.thickness.to("mm").magnitude)) / 2
@@ -106,5 +125,7 @@ def describe(answer: Answer, machine: Machine) -> str:
             f", {tell(answer.values['diameter_at_faces'])} at the faces of a "
             f"{tell(machine.job.thickness)} sheet with the focus in its middle"
         )
+    if "spot_diameter_y" in answer.values:
+        told += f"; along the other axis {tell(answer.values['spot_diameter_y'])} at the focus"
     depth = answer.values["depth_of_focus"]
     return f"{told}; it grows by 10 % within {tell(depth)} to each side."

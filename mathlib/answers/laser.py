@@ -1,0 +1,224 @@
+"""Which laser cuts what is wanted?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import attrs
+import numpy as np
+
+from mathlib.answers import Answer, Values, evaluate, percent, sources_of, spot, tell
+from mathlib.errors import MathlibError, Unanswerable, ValueRefused
+from mathlib.laser import cutting, observed, sizing
+from mathlib.laser.beams import Beam
+from mathlib.laser.sizing import OWN, SURE, Sized
+from mathlib.units import Q, Quantity, quantity, show
+
+if TYPE_CHECKING:
+    from mathlib.machine import Machine
+
+_ABOUT = {
+    "optical_power": "of light that this machine's head gives",
+    "chance": "that it severs a fresh sheet of what decides over 95 % of the length",
+    "cut_speed": "at which it severs that sheet, at that many passes",
+    "asked_speed": "that the job's time asks for, or the slowest that is worth trying",
+    "passes": "over the same line",
+    "power_needed": "of light, for that sheet at that speed, with this head's focus",
+    "able_power": "of the weakest typical head that is sure to cut all that is wanted",
+}
+_CLEAR: Final = 0.1  # of light kept in a sheet, below which it is called see-through
+_MEASURE: Final = {
+    "coupling": (
+        "A coupon on your own sheet: few lines around the predicted speed, each several times. It "
+        "replaces the coupling, which makes most of the range."
+    ),
+    "energy of removal": (
+        "A coupon on your own sheet: few lines around the predicted speed, each several times. It "
+        "measures the energy of removal, which makes most of the range."
+    ),
+    "absorptance": "How much light the sheet keeps: a power meter behind it, and a coupon.",
+    "density": "Weigh a sheet and measure its sides: its density makes most of the range.",
+    "heat led away": "A coupon at a faster speed with more passes, against one slow pass.",
+}
+
+
+def sized(machine: Machine) -> Sized:
+    """Sizes all typical heads and the machine's own for what its file wants cut.
+
+    Raises
+    ------
+    Unanswerable
+        The file wants nothing cut, or a material that is never to be processed or not known.
+
+    """
+    try:
+        found = sizing.size(machine)
+    except MathlibError as fault:
+        raise Unanswerable(str(fault)) from None
+    if not found.cells:
+        raise Unanswerable(" ".join(found.left_out.values()))
+    return found
+
+
+def values(machine: Machine) -> Values:
+    """Give what varies with the machine alone."""
+    return {"optical_power": spot.laser(machine).optical_power}
+
+
+def answer(machine: Machine) -> Answer:
+    """Answer for the sheets that the file wants cut, and the head that it has."""
+    typical, drawn, ends = evaluate(machine, values)
+    found = sized(machine)
+    sheet = found.weakest(OWN)
+    cell = found.cells[sheet][OWN]
+    able = found.able
+    told: Values = (drawn if machine.draws else typical) | {
+        "chance": Q(cell.chance, "1"),
+        "cut_speed": cell.speed.typical,
+        "asked_speed": cell.asked,
+        "passes": Q(float(cell.passes), "1"),
+        "power_needed": cell.power_needed.typical,
+    }
+    if able:
+        told["able_power"] = found.light[able[0]]
+    ends |= {
+        "cut_speed": (cell.speed.low, cell.speed.high),
+        "power_needed": (cell.power_needed.low, cell.power_needed.high),
+    }
+    return Answer(
+        asked="Which laser cuts what is wanted?",
+        values=told,
+        verdict=" ".join((_own(found, sheet), _others(found))),
+        decided_by=f"{found.deciding}: {_change(found)}",
+        flips_at={"optical_power": cell.power_needed.typical},
+        certain=cell.told != "cannot be told yet",
+        warnings=_warnings(machine, found),
+        sources=(*sources_of(machine, "heads.laser", "cutting"), "data/observed_cuts.csv"),
+        measure_next=_next(machine, sheet),
+        ranges=ends,
+        about=_ABOUT,
+    )
+
+
+def _own(found: Sized, sheet: str) -> str:
+    """Say what the machine's own head does with the sheet that it is least sure of."""
+    cell = found.cells[sheet][OWN]
+    times = "one pass" if cell.passes == 1 else f"{cell.passes} passes"
+    asked = f"at {show(cell.asked, 2)} in {times}"
+    light = show(found.light[OWN], 2)
+    odds = f"chance {percent(cell.chance)}"
+    verb = "cuts" if cell.told == "cuts" else "does not cut"
+    if cell.told != "cannot be told yet":
+        return f"This machine's head, {light} of light, {verb} {sheet} {asked}: {odds}."
+    return (
+        f"Whether this machine's head, {light} of light, cuts {sheet} {asked} cannot be told yet "
+        f"({odds}): burn a coupon."
+    )
+
+
+def _others(found: Sized) -> str:
+    """Say which typical head is the weakest that does."""
+    every = "it" if len(found.cells) == 1 else f"all {len(found.cells)} sheets"
+    blue = [m for m in found.able if m not in found.tubes and m != OWN]
+    tube = [m for m in found.able if m in found.tubes]
+    if not blue and not tube:
+        return f"No typical head here is sure to cut {every}."
+    if not blue:
+        return f"Of typical heads only gas tubes are sure to cut {every}, from {tube[0]!r} on."
+    first = f"The weakest typical head that is sure to cut {every}: {blue[0]}"
+    return f"{first}; or, if a tube fits, {tube[0]}." if tube else f"{first}."
+
+
+def _change(found: Sized) -> str:
+    """Say what would let the machine's own head do it."""
+    sheet = found.deciding
+    cell = found.cells[sheet][OWN]
+    if cell.chance >= SURE:
+        return "a thicker or darker sheet, or a shorter job, would change it"
+    if cell.slower < 50:
+        return (
+            f"with this head a job {cell.slower:.2g} times as long would change it, or a sheet "
+            "thinner in proportion, or one less dense"
+        )
+    return (
+        "no slower speed helps this head; another colour of the sheet, or another wavelength, does"
+    )
+
+
+def _warnings(machine: Machine, found: Sized) -> tuple[str, ...]:
+    told = [*found.left_out.values()]
+    told += [f"{sheet}: {text}" for sheet, texts in found.cautions.items() for text in texts]
+    told += _see_through(machine)
+    for light in observed.LIGHTS:
+        test = observed.validate(light)
+        if not test.met:
+            told.append(
+                f"Reported cuts do not carry a firm number for {light}s ({test}). Take the range, "
+                "not its middle."
+            )
+    if found.able and found.able[0] in found.tubes:
+        told += [f"A gas tube asks for {text}." for text in sizing.TUBE_ASKS]
+    return tuple(told)
+
+
+def _see_through(machine: Machine) -> list[str]:
+    """Warn where most of the head's light passes through a sheet."""
+    told = []
+    light = spot.laser(machine).wavelength
+    for wanted in sizing.wanted_of(machine):
+        try:
+            kept = cutting.absorbed(
+                wanted.material, wanted.thickness, light, wanted.supplier_sheet or None
+            )
+        except MathlibError:
+            continue
+        if kept.typical.magnitude < _CLEAR:
+            told.append(
+                f"{wanted.label} keeps {percent(kept.typical.magnitude)} of {tell(light)}: the "
+                "rest passes through, or back, and burns what lies below. More power does not "
+                "help, and where it does mark, the sheet is no lid."
+            )
+    return told
+
+
+def beam_of(machine: Machine) -> Beam:
+    """Beam of the machine's head at its focus, typical values, both axes where they differ."""
+    head = spot.laser(machine.typical())
+    first, other = spot.spot_diameter(head), spot.other_axis(head)
+    quality = Q("1 1") if head.beam_quality is None else head.beam_quality
+    qualities, widths = [_one(quality)], [_one(first[0])]
+    if other is not None:
+        qualities.append(_one(quality if head.beam_quality_y is None else head.beam_quality_y))
+        widths.append(_one(other[0]))
+    told: dict[str, Any] = {
+        "wavelength": _one(head.wavelength),
+        "beam_quality": qualities if other else qualities[0],
+        "waist_diameter": widths if other else widths[0],
+    }
+    return Beam(**told)
+
+
+def _one(value: Quantity) -> Quantity:
+    return quantity(float(np.median(value.magnitude)), value._units)
+
+
+def _next(machine: Machine, sheet: str) -> str:
+    """Name the measurement that shrinks the range most."""
+    wanted = next(w for w in sizing.wanted_of(machine) if w.label == sheet)
+    power = _one(spot.laser(machine).optical_power)
+    try:
+        shares = cutting.unknowns(
+            wanted.material,
+            wanted.thickness,
+            power,
+            beam_of(machine),
+            supplier_sheet=wanted.supplier_sheet or None,
+        )
+    except ValueRefused:
+        return f"How much light {sheet} keeps: a power meter behind it. Nothing else would help."
+    return _MEASURE.get(next(iter(shares)), _MEASURE["coupling"])
+
+
+def with_wanted(machine: Machine, wanted: sizing.Wanted) -> Machine:
+    """Give the machine with this one sheet as all that is wanted."""
+    return attrs.evolve(machine, cutting=sizing.Cutting(wanted=(wanted,)))

@@ -1,0 +1,132 @@
+"""What lens, beam, beam quality and sheet do to the spot and to the depth in which it stays."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import attrs
+import matplotlib
+import numpy as np
+
+from mathlib import units
+from mathlib.answers import spot, tell
+from mathlib.explore.panel import Control, Panel, Seen
+from mathlib.explore.settings import changed
+from mathlib.fields import word_of
+from mathlib.figures import style, two_heads
+from mathlib.laser.beams import Module
+from mathlib.machine import Job
+from mathlib.units import Q, Quantity
+
+if TYPE_CHECKING:
+    from mathlib.machine import Machine
+
+#: Slider ends: fields of the head, and their values.
+SPANS: Final = {
+    "focal_length": ("5 mm", "105 mm"),
+    "beam_diameter": ("1 mm", "11 mm"),
+    "beam_quality": ("1 1", "41 1"),
+}
+_SHEET: Final = ("0.2 mm", "10.2 mm")
+_SIZE: Final = (5.0, 3.6)  # small, so that its words stay large on a phone
+_HEIGHTS: Final = 121
+_MOST: Final = 6.2  # mm shown to each side of the focus
+_BESIDE: Final = 0.4  # mm shown to each side of the axis
+
+
+def panel(machine: Machine) -> Panel:
+    """Outline of the beam around its focus, for lens, beam and sheet to move."""
+    start = _stated(machine)
+    head: Any = start.heads.laser
+    view = _View(start)
+    controls = [
+        _control(f"laser.{name}", Module, name, low, high, getattr(head, name))
+        for name, (low, high) in SPANS.items()
+    ]
+    thickness: Any = start.job.thickness
+    controls.append(_control("job.thickness", Job, "thickness", *_SHEET, thickness))
+    return Panel(controls=controls, figure=view.figure, update=view.update)
+
+
+def _stated(machine: Machine) -> Machine:
+    """Give the machine with typical values, a sheet, and the beam that makes the stated spot."""
+    made = machine.typical()
+    head: Any = spot.laser(made)
+    diameter, _ = spot.spot_diameter(head)
+    if head.beam_diameter is None:
+        wide = _beam_for(head, head.beam_quality, diameter)
+        head = attrs.evolve(head, beam_diameter=wide)
+    if made.job.thickness is None:
+        job: Any = made.job
+        made = attrs.evolve(made, job=attrs.evolve(job, thickness=Q("3 mm")))
+    heads: Any = made.heads
+    stated: Machine = attrs.evolve(made, heads=attrs.evolve(heads, laser=head))
+    return stated
+
+
+def _beam_for(head: Any, quality: Quantity, diameter: Quantity) -> Quantity:
+    from mathlib.laser import beams
+
+    return beams.focused_diameter.solve(
+        "beam_diameter",
+        waist_diameter=diameter,
+        beam_quality=quality,
+        wavelength=head.wavelength,
+        focal_length=head.focal_length,
+    )
+
+
+def _control(name: str, record: Any, field: str, low: str, high: str, start: Quantity) -> Control:
+    word = word_of(attrs.fields_dict(record)[field])
+    assert word is not None
+    return Control(name=name, word=word, low=Q(low), high=Q(high), start=start)
+
+
+class _View:
+    """The figure's artists, made once, and how they follow the values."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        with matplotlib.rc_context(style.RC):
+            self.figure, self.axes = style.new("Narrow at the focus, or narrow for long?", _SIZE)
+            self.sides = [self.axes.plot([], [], color=style.BLUE)[0] for _ in range(2)]
+            self.others = [
+                self.axes.plot([], [], color=style.OCHRE, linestyle="--")[0] for _ in range(2)
+            ]
+            self.sheet = self.axes.axhspan(-1.0, 1.0, color=style.GREY, alpha=0.22, lw=0)
+            self.faces = [self.axes.axhline(0.0, color=style.GREY, lw=1) for _ in range(2)]
+            self.axes.set_xlim(-_BESIDE, _BESIDE)
+            self.axes.set_ylim(-_MOST, _MOST)
+            self.axes.set_xlabel("across the beam, in mm (1/e²)")
+            self.axes.set_ylabel("above the focus, in mm")
+            self.others[0].set_label("other axis")
+            self.sides[0].set_label("first axis")
+            self.axes.legend(frameon=False, loc="upper right", borderaxespad=0)
+
+    def update(self, values: dict[str, Quantity]) -> Seen:
+        """Move the artists to these values, and put them into words."""
+        told = {k.partition(".")[2]: v for k, v in values.items() if k.startswith("laser.")}
+        machine = changed(self.machine, {"job.thickness": values["job.thickness"]})
+        heads: Any = machine.heads
+        head: Any = attrs.evolve(heads.laser, **told)
+        machine = attrs.evolve(machine, heads=attrs.evolve(heads, laser=head))
+        found = spot.answer(machine)
+        height = np.linspace(-_MOST, _MOST, _HEIGHTS)
+        wide = two_heads.widths(spot.as_beam(head), height)
+        for lines, width in ((self.sides, wide[0]), (self.others, wide[1:].sum(axis=0))):
+            shown = width if np.any(width) else np.full_like(height, np.nan)
+            for line, side in zip(lines, (-0.5, 0.5), strict=True):
+                line.set_data(side * shown, height)
+        half = float(values["job.thickness"].to("mm").magnitude) / 2
+        self.sheet.set_y(-half)
+        self.sheet.set_height(2 * half)
+        for face, place in zip(self.faces, (-half, half), strict=True):
+            face.set_ydata([place, place])
+        alternative = (
+            f"Outline of a beam of {units.show(values['laser.beam_diameter'], 3)} behind a lens of "
+            f"{units.show(values['laser.focal_length'], 3)}: "
+            f"{tell(found.values['spot_diameter'])} at the focus, "
+            f"{tell(found.values['diameter_at_faces'])} at the faces of a sheet of "
+            f"{units.show(values['job.thickness'], 3)}."
+        )
+        return Seen(alternative, found.verdict)

@@ -1,0 +1,391 @@
+"""Sizing a laser: which typical heads cut what a builder wants, how fast and how surely."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final
+
+import attrs
+import numpy as np
+
+from mathlib import units
+from mathlib.errors import MathlibError, ValueRefused
+from mathlib.fields import optional, quantity, record, rows, text
+from mathlib.laser import cutting, heads, removal
+from mathlib.laser.beams import Module
+from mathlib.materials import Material
+from mathlib.ranges import Range
+from mathlib.units import Q, Quantity
+
+#: From this chance on a head counts as able, and below the other as unable; between: not told yet.
+SURE, UNABLE = 0.8, 0.2
+#: Slower than this wood chars wide and catches fire; an estimate.
+SLOWEST: Final = Q("1 mm/s")
+_MM_S: Final = units.container("mm/s")
+OWN: Final = "this machine's head"
+#: What a gas tube asks for besides its price.
+TUBE_ASKS: Final = (
+    "cooling: water that carries off several times its light, with a flow switch that stops the "
+    "beam",
+    "high voltage: 3 to 20 kV at the tube, which kills; earth, interlocks and work on it are for "
+    "a qualified person",
+    "ventilation: more power makes more smoke; ducted outdoors",
+    "space: a tube of a metre and more that stands on the frame, and a lid over the whole path",
+    "alignment: mirrors whose tilt moves the beam by twice the angle along the path",
+    "eyes: its light is invisible, and glass and acrylic stop it where blue eyewear does not",
+)
+
+
+@record
+class Wanted:
+    """One thing to be cut: a sheet, and how long the job may take."""
+
+    material: str = text("as materials.material finds it")
+    thickness: Quantity = quantity("mm", "of the sheet")
+    path_length: Quantity | None = optional("m", "of all lines of the job, each counted once")
+    job_time: Quantity | None = optional("min", "for which the beam may cut")
+    most_passes: Quantity = quantity("1", "that the builder would wait for", "positive", "3 1")
+    supplier_sheet: str = text("which data sheet of the supplier was read")
+
+    @property
+    def label(self) -> str:
+        """Thickness and material, for people."""
+        return f"{units.show(self.thickness, 3)} {self.material}"
+
+    def speed(self, passes: int) -> float:
+        """Speed in m/s that the job's time asks for, at this many passes."""
+        least = float(SLOWEST.to("m/s").magnitude)
+        if self.path_length is None or self.job_time is None:
+            return least
+        asked = passes * self.path_length.to("m").magnitude / self.job_time.to("s").magnitude
+        return max(least, float(asked))
+
+
+_WANTED: Final = tuple(Wanted.__annotations__)
+
+
+def read_wanted(told: Sequence[Mapping[str, Any]], values: Any = None) -> tuple[Wanted, ...]:
+    """Read what is wanted from the tables of a machine file.
+
+    Parameters
+    ----------
+    told : list of dict
+        Each with material and thickness, and what else ``Wanted`` takes.
+    values : dict, optional
+        Other keys of the table; it has none.
+
+    Returns
+    -------
+    tuple of Wanted
+        In the order of the file.
+
+    Raises
+    ------
+    ValueRefused, UnitError
+        A key that there is not; a value without its unit.
+
+    Examples
+    --------
+    >>> read_wanted([{"material": "birch plywood", "thickness": "3 mm"}])[0].label
+    '3 mm birch plywood'
+
+    """
+    known = list(_WANTED)
+    for row in told:
+        odd = [key for key in row if key not in known]
+        if odd or not {"material", "thickness"} <= set(row):
+            raise ValueRefused(
+                f"each needs material and thickness, and may have {', '.join(known[2:])}; got "
+                f"{', '.join(row)}."
+            )
+    filled: list[dict[str, Any]] = [dict(row) for row in told]
+    return tuple(Wanted(**row) for row in filled)
+
+
+@record
+class Cutting:
+    """What the machine is to cut."""
+
+    wanted: Any = rows(
+        read_wanted,
+        'material = "birch plywood", thickness = "3 mm", path_length = "2 m", job_time = "10 min"',
+        "sheets to be cut, each in a [[cutting.wanted]] of its own",
+    )
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Cell:
+    """What one head does with one sheet, at the number of passes that does it most surely."""
+
+    chance: float
+    passes: int
+    asked: Quantity
+    speed: Range
+    power_needed: Range
+    slower: float
+
+    @property
+    def told(self) -> str:
+        """The chance in a word: "cuts", "cannot be told yet" or "does not cut"."""
+        if self.chance >= SURE:
+            return "cuts"
+        return "does not cut" if self.chance <= UNABLE else "cannot be told yet"
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Sized:
+    """Cells by sheet and head, and what follows; ``left_out`` says why a sheet has none.
+
+    ``light`` has the typical optical power of each head, by its name, weakest first.
+    """
+
+    cells: dict[str, dict[str, Cell]]
+    light: dict[str, Quantity]
+    tubes: tuple[str, ...]
+    left_out: dict[str, str]
+    cautions: dict[str, tuple[str, ...]]
+    fastest: Quantity
+
+    def weakest(self, module: str) -> str:
+        """Sheet that a head is least sure to cut: it decides."""
+        return min(self.cells, key=lambda sheet: self.cells[sheet][module].chance)
+
+    def chance(self, module: str) -> float:
+        """Chance of the least sure sheet."""
+        return self.cells[self.weakest(module)][module].chance
+
+    @property
+    def able(self) -> tuple[str, ...]:
+        """Heads that cut all that is wanted, weakest first."""
+        return tuple(m for m in self.light if self.cells and self.chance(m) >= SURE)
+
+    @property
+    def deciding(self) -> str:
+        """Sheet that decides: what the strongest head that is too weak is least sure of."""
+        failing = [m for m in self.light if self.chance(m) < SURE]
+        able = self.able
+        if failing and able:
+            below = [m for m in failing if self.light[m] <= self.light[able[0]]] or failing
+            return self.weakest(below[-1])
+        return self.weakest(max(self.light, key=self.chance))
+
+    def table(self, costs: Mapping[str, str] | None = None) -> list[tuple[str, ...]]:
+        """Rows of head, light, what it costs, and what it does with each sheet.
+
+        ``costs`` has what the reader was asked for each head; a cell stays empty without it.
+        """
+        priced = costs or {}
+        odd = [name for name in priced if name not in self.light]
+        if odd:
+            raise ValueRefused(f"No head here is called {' or '.join(map(repr, odd))}.")
+        return [
+            (
+                name,
+                units.show(self.light[name], 3),
+                priced.get(name, ""),
+                *(_short(self.cells[sheet][name], self.fastest) for sheet in self.cells),
+            )
+            for name in self.light
+        ]
+
+
+def _short(cell: Cell, fastest: Quantity) -> str:
+    if cell.chance <= UNABLE:
+        return f"{cell.chance:.0%}"
+    times = "1 pass" if cell.passes == 1 else f"{cell.passes} passes"
+    if cell.speed.typical > fastest:
+        return f"{cell.chance:.0%}: {times}, as fast as the job's {units.show(fastest, 2)}"
+    return f"{cell.chance:.0%}: {times}, {units.show(cell.speed.typical, 2)}"
+
+
+def size(
+    machine: Any,
+    wanted: Iterable[Wanted | Mapping[str, Any]] | None = None,
+    modules: Iterable[str] | Mapping[str, Module | Mapping[str, Any]] | None = None,
+    draws: int = 4000,
+) -> Sized:
+    """Size a laser for what is wanted: chance, passes and speed of each head for each sheet.
+
+    Parameters
+    ----------
+    machine : Machine
+        Its file may list what is wanted under [[cutting.wanted]]; its head is sized along.
+    wanted : iterable of Wanted or dict, optional
+        Sheets; by default those of the file, else the job's material and thickness.
+    modules : iterable of str, or dict, optional
+        Rows of ``lasers.csv``, or heads by name; by default all rows.
+    draws : int
+        How many draws stand behind each chance.
+
+    Returns
+    -------
+    Sized
+        Cells by sheet and head.
+
+    Raises
+    ------
+    NeverProcess
+        A material that is never to be processed is among the wanted ones.
+    ValueRefused
+        An unknown material without a data sheet; no such row; nothing wanted.
+
+    Examples
+    --------
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> sheet = {"material": "paper and card", "thickness": "0.3 mm"}
+    >>> found = size(load(TAGMAKER), [sheet], ["blue diode, two emitters, 10 W"])
+    >>> found.cells["0.3 mm paper and card"]["blue diode, two emitters, 10 W"].told
+    'cuts'
+
+    """
+    sheets = wanted_of(machine) if wanted is None else _read(wanted)
+    lights = sorted(_lights(machine, modules, draws), key=lambda each: float(np.median(each.power)))
+    found: dict[str, Material] = {
+        each.label: removal.as_material(each.material, each.supplier_sheet or None)
+        for each in sheets
+    }
+    cells: dict[str, dict[str, Cell]] = {}
+    left_out: dict[str, str] = {}
+    for each in sheets:
+        try:
+            cells[each.label] = _row(each, found[each.label], lights, draws)
+        except ValueRefused as fault:
+            left_out[each.label] = str(fault)
+    return Sized(
+        cells=cells,
+        light={each.name: Q(float(np.median(each.power)), "W") for each in lights},
+        tubes=tuple(each.name for each in lights if each.tube),
+        left_out=left_out,
+        cautions={
+            each.label: found[each.label].for_processing(each.supplier_sheet or None)
+            for each in sheets
+        },
+        fastest=units.quantity(float(np.median(machine.job.speed.magnitude)), _MM_S),
+    )
+
+
+def wanted_of(machine: Any) -> tuple[Wanted, ...]:
+    """Sheets that a machine's file wants cut: its list, else the job's material and thickness.
+
+    Raises
+    ------
+    ValueRefused
+        The file says neither.
+
+    Examples
+    --------
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> wanted_of(load(TAGMAKER))[0].material
+    'birch plywood'
+
+    """
+    listed = None if machine.cutting is None else machine.cutting.wanted
+    if listed:
+        return tuple(listed)
+    job = machine.job
+    if not job.material or job.thickness is None:
+        raise ValueRefused(
+            "Sizing: nothing is wanted yet. Give material and thickness under [job], or each sheet "
+            "under its own [[cutting.wanted]]."
+        )
+    thickness = units.quantity(float(np.median(job.thickness.magnitude)), job.thickness._units)
+    told = {"material": job.material, "thickness": thickness}
+    return read_wanted([told | {"supplier_sheet": job.material_note}])
+
+
+def _read(wanted: Iterable[Wanted | Mapping[str, Any]]) -> tuple[Wanted, ...]:
+    listed = tuple(w if isinstance(w, Wanted) else read_wanted([w])[0] for w in wanted)
+    if not listed:
+        raise ValueRefused("Sizing: the list of what is wanted is empty.")
+    return listed
+
+
+def _lights(machine: Any, modules: Any, draws: int) -> list[heads.Light]:
+    every = heads.rows()
+    if modules is None:
+        named: dict[str, Any] = dict(every)
+        head = machine.heads.laser
+        if head is not None:
+            spans = {k.removeprefix("heads.laser."): v for k, v in machine.ranges.items()}
+            own = heads.fields_of(head)
+            named[OWN] = own | {k: v for k, v in spans.items() if k in own}
+    elif isinstance(modules, Mapping):
+        named = dict(modules)
+    else:
+        named = {}
+        for name in modules:
+            if name not in every:
+                raise ValueRefused(f"lasers.csv has no row {name!r}; there are {', '.join(every)}.")
+            named[name] = every[name]
+    if not named:
+        raise ValueRefused("Sizing: the list of heads is empty.")
+    return [heads.light(name, told, draws) for name, told in named.items()]
+
+
+def _row(
+    wanted: Wanted, material: Material, lights: Sequence[heads.Light], draws: int
+) -> dict[str, Cell]:
+    """Cells of one sheet; a wavelength that the record does not know is a chance of the least."""
+    thickness = float(wanted.thickness.to("m").magnitude)
+    most = max(1, int(wanted.most_passes.magnitude))
+    sheets: dict[str, Any] = {}
+    for each in lights:
+        key = removal.band(each.wavelength)
+        if key not in sheets:
+            try:
+                sheets[key] = (
+                    removal.sheet(material, thickness, each.wavelength, draws),
+                    cutting.coupling_draws(material, each.wavelength, draws),
+                )
+            except MathlibError as fault:
+                sheets[key] = fault
+    if all(isinstance(value, MathlibError) for value in sheets.values()):
+        raise next(iter(sheets.values()))
+    own = cutting.has_coupon(material)
+    return {
+        each.name: _cell(wanted, thickness, most, each, sheets[removal.band(each.wavelength)], own)
+        for each in lights
+    }
+
+
+def _cell(
+    wanted: Wanted, thickness: float, most: int, light: heads.Light, told: Any, own: bool
+) -> Cell:
+    if isinstance(told, MathlibError):
+        nothing = Range("0 mm/s", "0 mm/s", "0 mm/s", str(told))
+        return Cell(
+            chance=cutting.LEAST,
+            passes=1,
+            asked=units.quantity(1e3 * wanted.speed(1), _MM_S),
+            speed=nothing,
+            power_needed=Range("0 W", "0 W", "0 W", str(told)),
+            slower=np.inf,
+        )
+    sheet, coupling = told
+    reported = removal.band(light.wavelength) != "1064nm"
+    most_likely = cutting.MOST if reported else cutting.UNSEEN
+    best: tuple[float, int, Any] | None = None
+    for passes in range(1, most + 1):
+        width = light.width(thickness / passes)
+        speed = removal.speeds(sheet, thickness, light.power, width, passes, coupling)
+        part = cutting.chance(speed >= wanted.speed(passes), own, reported)
+        if best is None or part > best[0] + 0.005:
+            best = part, passes, speed
+        if best[0] >= most_likely - 0.005:
+            break  # no more passes than it takes
+    assert best is not None
+    part, passes, speed = best
+    asked = wanted.speed(passes)
+    width = light.width(thickness / passes)
+    needed = removal.powers(sheet, thickness, asked, width, passes, coupling)
+    sure, low, middle, high = np.percentile(speed, [100 * (1 - SURE), 5, 50, 95])
+    return Cell(
+        chance=part,
+        passes=passes,
+        asked=units.quantity(1e3 * asked, _MM_S),
+        speed=removal.in_unit([low, middle, high], "mm/s", "energy balance, reported cuts"),
+        power_needed=removal.in_unit(
+            np.percentile(needed, [5, 50, 95]), "W", "energy balance, reported cuts"
+        ),
+        slower=float(asked / sure) if sure > 0 else np.inf,
+    )
