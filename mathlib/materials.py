@@ -11,13 +11,16 @@ import re
 import tomllib
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import attrs
 
 from mathlib import tables
 from mathlib.errors import MathlibError, NotUnique, TableError, ValueRefused
 from mathlib.ranges import Range
+
+if TYPE_CHECKING:
+    from mathlib.laser.coupon import Coupon
 
 GROUPS: Final = ("never", "extraction only", "care")
 UNKNOWN: Final = "unknown"
@@ -66,11 +69,15 @@ class Material:
     absorption_coefficient_450nm: Range | None = None
     absorption_coefficient_1064nm: Range | None = None
     absorption_coefficient_10600nm: Range | None = None
+    #: What coupons of one's own found, and the energy of removal as it was before them.
+    coupon: Coupon | None = None
+    removal_before: Range | None = attrs.field(default=None, repr=False)
 
     @property
     def properties(self) -> dict[str, Range]:
         """The properties that are stated, by name."""
         found = attrs.asdict(self, recurse=False)
+        found.pop("removal_before")
         return {name: value for name, value in found.items() if isinstance(value, Range)}
 
     def __repr__(self) -> str:

@@ -76,8 +76,10 @@ class _Asked:
         )
 
 
-def has_coupon(material: Material) -> bool:
+def has_coupon(material: Material, wavelength: float = 450e-9, thickness: float = 0.0) -> bool:
     """Tell whether the energy of removal was measured on the builder's own sheet.
+
+    Coupons speak for the light that they were burned with, and for about their thickness, in m.
 
     Examples
     --------
@@ -86,6 +88,8 @@ def has_coupon(material: Material) -> bool:
     False
 
     """
+    if material.coupon is not None:
+        return material.coupon.speaks_for(removal.band(wavelength), thickness)
     found = material.heat_of_gasification
     return found is not None and found.kind == "measured"
 
@@ -103,8 +107,10 @@ def coupling_draws(material: Material, wavelength: float, draws: int) -> Any:
 
     """
     known = observed.coupling(observed.light_of(wavelength))
+    if material.coupon is not None and material.coupon.band == removal.band(wavelength):
+        return np.full(draws, material.coupon.coupling)  # the energy of removal holds its spread
     seed = removal.seed_of(material.name, "coupling")
-    found = known.draw(draws, seed, own=has_coupon(material))
+    found = known.draw(draws, seed, own=has_coupon(material, wavelength))
     if removal.band(wavelength) == "1064nm":
         found = found * np.exp(0.42 * np.random.default_rng([*seed, 2]).standard_normal(draws))
     return found
@@ -263,7 +269,7 @@ def can_cut(
     """
     told = {_THICKNESS: thickness, _POWER: power, _SPEED: speed, _PASSES: passes}
     asked = _Asked("Chance of a cut", material, beam, told, supplier_sheet)
-    own = has_coupon(asked.material)
+    own = has_coupon(asked.material, asked.light, asked.thickness)
     return chance(asked.speeds() >= asked.speed, own, removal.band(asked.light) != "1064nm")
 
 

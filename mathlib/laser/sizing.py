@@ -241,7 +241,9 @@ def size(
     sheets = wanted_of(machine) if wanted is None else _read(wanted)
     lights = sorted(_lights(machine, modules, draws), key=lambda each: float(np.median(each.power)))
     found: dict[str, Material] = {
-        each.label: removal.as_material(each.material, each.supplier_sheet or None)
+        each.label: coupons.known(
+            machine, removal.as_material(each.material, each.supplier_sheet or None)
+        )
         for each in sheets
     }
     cells: dict[str, dict[str, Cell]] = {}
@@ -341,9 +343,15 @@ def _row(
                 sheets[key] = fault
     if all(isinstance(value, MathlibError) for value in sheets.values()):
         raise next(iter(sheets.values()))
-    own = cutting.has_coupon(material)
     return {
-        each.name: _cell(wanted, thickness, most, each, sheets[removal.band(each.wavelength)], own)
+        each.name: _cell(
+            wanted,
+            thickness,
+            most,
+            each,
+            sheets[removal.band(each.wavelength)],
+            cutting.has_coupon(material, each.wavelength, thickness),
+        )
         for each in lights
     }
 
