@@ -6,17 +6,25 @@ A record under ``[coupon]`` in a machine file keeps it; ``Coupon`` is what a mat
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import attrs
+import numpy as np
 
+from mathlib import materials
 from mathlib.fields import choice, optional, quantity, record, text
-from mathlib.units import Quantity
+from mathlib.laser import observed, removal
+from mathlib.materials import Material
+from mathlib.ranges import Range
+from mathlib.units import Q, Quantity
 
 #: Scatter between sheets of one kind, of the logarithm of speed; an estimate.
 SHEETS: Final = 0.10
 #: How far a thickness may lie from the coupon's, as a ratio, for the coupon to speak for it.
 NEAR: Final = 1.25
+Z90: Final = 1.6448536269514722
+#: Spread of a boundary whose file tells none, of its logarithm; an estimate.
+_UNTOLD: Final = 0.3
 
 
 @record
@@ -69,3 +77,68 @@ class Coupon:
         """Tell whether the boundary was found for such light and about this thickness, in m."""
         ratio = thickness / self.thickness
         return self.both_sides and band == self.band and 1 / NEAR <= ratio <= NEAR
+
+
+def with_coupon(material: Material, found: Coupon, draws: int = 4000) -> Material:
+    """Give a material what its coupons found: its energy of removal becomes a measured range.
+
+    That energy goes with the coupling that was taken for the light; at another wavelength the
+    energy from before counts.
+
+    Examples
+    --------
+    >>> told = dict(band="450nm", thickness=3e-3, power=5.5, width=1e-4, passes=3, coupling=0.1,
+    ...             std=0.05, scatter=0.1, both_sides=True, cuts=22, source="a doctest")
+    >>> before = materials.material("birch plywood")
+    >>> after = with_coupon(before, Coupon(speed=2e-3, **told)).heat_of_gasification
+    >>> after.kind, after.high / after.low < before.heat_of_gasification.high.magnitude
+    ('measured', True)
+
+    """
+    before = material.removal_before or material.heat_of_gasification
+    made = attrs.evolve(material, coupon=found, removal_before=before)
+    nominal = {"450nm": 450e-9, "1064nm": 1064e-9, "10600nm": 10.6e-6}[found.band]
+    energy = removal.sheet(made, found.thickness, nominal, draws).removal
+    low, middle, high = (float(v) for v in np.percentile(energy, [5, 50, 95]))
+    spans = (Q(low * 1e-6, "MJ/kg"), Q(middle * 1e-6, "MJ/kg"), Q(high * 1e-6, "MJ/kg"))
+    return attrs.evolve(made, heat_of_gasification=Range(*spans, found.source, "measured"))
+
+
+def known(machine: Any, material: Material) -> Material:
+    """Give a material what the machine's file knows from coupons of it, if anything.
+
+    Examples
+    --------
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> known(load(TAGMAKER), materials.material("cork")).coupon is None
+    True
+
+    """
+    found: CouponFound | None = getattr(machine, "coupon", None)
+    if found is None or found.boundary_speed is None or material.coupon is not None:
+        return material
+    if materials.material(found.material).name != material.name:
+        return material
+    span = machine.contents.ranges.get("coupon.boundary_speed")
+    std = math.log(span.high / span.low) / (2 * Z90) if span is not None else _UNTOLD
+    speed = _one(found.boundary_speed, "m/s")
+    light = _one(found.wavelength, "m")
+    told = Coupon(
+        band=removal.band(light),
+        thickness=_one(found.thickness, "m"),
+        power=_one(found.power, "W"),
+        width=_one(found.beam_width, "m"),
+        passes=_one(found.passes, "1"),
+        coupling=math.exp(observed.coupling(observed.light_of(light)).mean),
+        speed=speed,
+        std=std,
+        scatter=_one(found.scatter, "1"),
+        both_sides=found.both_sides == "yes",
+        cuts=0,
+        source=machine.contents.sources.get("coupon.boundary_speed", "coupons in the file"),
+    )
+    return with_coupon(material, told)
+
+
+def _one(value: Quantity, unit: str) -> float:
+    return float(np.median(value.to(unit).magnitude))

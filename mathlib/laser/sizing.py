@@ -11,7 +11,7 @@ import numpy as np
 from mathlib import units
 from mathlib.errors import MathlibError, ValueRefused
 from mathlib.fields import optional, quantity, record, rows, text
-from mathlib.laser import cutting, heads, removal
+from mathlib.laser import coupon, cutting, heads, removal
 from mathlib.laser.beams import Module
 from mathlib.materials import Material
 from mathlib.ranges import Range
@@ -241,7 +241,7 @@ def size(
     sheets = wanted_of(machine) if wanted is None else _read(wanted)
     lights = sorted(_lights(machine, modules, draws), key=lambda each: float(np.median(each.power)))
     found: dict[str, Material] = {
-        each.label: coupons.known(
+        each.label: coupon.known(
             machine, removal.as_material(each.material, each.supplier_sheet or None)
         )
         for each in sheets
