@@ -14,19 +14,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import attrs
+import numpy as np
 
 from mathlib import tables
 from mathlib.errors import MathlibError, NotUnique, TableError, ValueRefused
 from mathlib.ranges import Range
+from mathlib.units import Q
 
 if TYPE_CHECKING:
     from mathlib.laser.coupon import Coupon
 
+#: Bands of wavelengths, in nm, for which properties are stated.
+BANDS: Final = {"450nm": (430, 470), "1064nm": (1000, 1100), "10600nm": (9000, 11000)}
 GROUPS: Final = ("never", "extraction only", "care")
 UNKNOWN: Final = "unknown"
 _FILE: Final = "material_hazards.toml"
 _KEYS: Final = {
     "name", "also", "words", "group", "reason", "products", "care", "source", "like", "properties",
+    "structure",
 }  # fmt: skip
 _WITHOUT: Final = {"no", "non", "not", "without"}
 ASK: Final = (
@@ -46,7 +51,8 @@ class Material:
     """One material: its properties as ranges, and what a laser drives out of it.
 
     A property that nobody stated is None. ``hazard`` is "never", "extraction only", "care" or
-    "unknown"; ``products`` are what comes off, ``reason`` says why it is in its group.
+    "unknown"; ``products`` are what comes off, ``reason`` says why it is in its group;
+    ``structure`` says where a sheet is not one and the same stuff all through.
     """
 
     name: str
@@ -55,6 +61,7 @@ class Material:
     products: tuple[str, ...] = ()
     care: tuple[str, ...] = ()
     source: str = ""
+    structure: str = ""
     density: Range | None = None
     specific_heat: Range | None = None
     thermal_conductivity: Range | None = None
@@ -87,6 +94,53 @@ class Material:
             mark = "  (estimate)" if span.kind == "estimate" else ""
             lines.append(f"  {word.replace('_', ' ')}: {span}{mark}")
         return "\n".join(lines)
+
+    def absorptance(self, wavelength: Any) -> Range | None:
+        """Part of the light that the clean surface takes in, for the band of a wavelength.
+
+        None where nobody stated it. Bands: blue (430 to 470 nm), near infrared (1000 to 1100 nm),
+        far infrared (9 to 11 µm). Light of another wavelength gives None.
+
+        >>> print(material("birch plywood").absorptance("445 nm").typical)
+        0.54
+        """
+        found: Range | None = self._for_band("absorptance", wavelength)
+        return found
+
+    def absorption_coefficient(self, wavelength: Any) -> Range | None:
+        """Absorption coefficient of a clear material for the band of a wavelength, or None.
+
+        >>> print(material("clear acrylic").absorption_coefficient("10.6 um").typical)
+        32 1/mm
+        """
+        found: Range | None = self._for_band("absorption_coefficient", wavelength)
+        return found
+
+    def _for_band(self, word: str, wavelength: Any) -> Any:
+        light = Q(wavelength) if isinstance(wavelength, str) else wavelength
+        nanometres = float(np.median(light.to("nm").magnitude))
+        for name, (low, high) in BANDS.items():
+            if low <= nanometres <= high:
+                return getattr(self, f"{word}_{name}")
+        return None
+
+    @property
+    def leaves_at(self) -> tuple[str, Range] | None:
+        """What ends pure conduction, and its temperature: charring, decomposing or melting.
+
+        >>> word, span = material("birch plywood").leaves_at
+        >>> print(word, span.typical)
+        chars 300 °C
+        """
+        for word, span in (
+            ("chars", self.char_onset_temperature),
+            ("decomposes", self.decomposition_temperature),
+            ("softens", self.softening_temperature),
+            ("melts", self.melting_temperature),
+        ):
+            if span is not None:
+                return word, span
+        return None
 
     def for_processing(self, supplier_sheet: str | None = None) -> tuple[str, ...]:
         """Give the cautions for working this material, or refuse it.
@@ -300,6 +354,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
             reason=merged["reason"],
             products=tuple(merged["products"]),
             care=tuple(merged.get("care", ())),
+            structure=row.get("structure", ""),
             source=merged["source"],
             **stated.get(row.get("properties", name), {}),
         )

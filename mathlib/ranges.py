@@ -85,8 +85,16 @@ class Range:
             raise ValueRefused(f"Range: n is how many values to draw, such as 1000; got {n!r}.")
         if seed is None:
             raise ValueRefused("Range: a seed is needed, such as 1, so that it can be repeated.")
-        rng = np.random.default_rng(seed)
-        z = rng.standard_normal(n) / _Z90
+        return self.at(np.random.default_rng(seed).standard_normal(n))
+
+    def at(self, deviates: Any) -> Quantity:
+        """Values that standard normal deviates stand for; correlated ones give correlated values.
+
+        >>> card = Range("10 mm", "20 mm", "40 mm", "by hand")
+        >>> print(card.at([0.0, 1.6448536269514722]))
+        [20 40] mm
+        """
+        z = np.asarray(deviates, dtype=float) / _Z90
         low, typical, high = (float(v.magnitude) for v in (self.low, self.typical, self.high))
         if low > 0 and not units.kind(self.typical._units).offset:  # degrees have no true zero
             below, above = np.log(typical / low), np.log(high / typical)

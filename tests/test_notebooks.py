@@ -43,13 +43,20 @@ SYMBOLS = {
     "04_is_it_square.ipynb": ("g", "w", "h", "d1", "d2"),
     "05_what_makes_it_ring.ipynb": ("m", "k", "f", "v", "A", "s"),
     "14_power_and_wiring.ipynb": ("P", "Ps", "I", "R", "l", "A"),
+    "07_how_small_is_the_spot.ipynb": ("D", "f", "d0", "d", "z", "zR"),
     "08_how_much_energy_lands.ipynb": ("H", "P", "v", "s", "H0", "d", "r", "a", "x"),
+    "09_what_does_the_material_do.ipynb": ("P", "w", "v", "A", "k", "α", "L", "dT", "Pe"),
     "10_which_laser.ipynb": ("P", "v", "t", "w", "n"),
     "12_who_could_be_hurt.ipynb": ("P", "M", "r", "f", "b", "θ", "φ"),
     "06_how_stiff_is_the_frame.ipynb": ("s", "W", "L", "E", "I", "m"),
 }
 #: Pages that cannot be without a laser head.
-LASER = [FOLDER / "08_how_much_energy_lands.ipynb", FOLDER / "10_which_laser.ipynb"]
+LASER = [
+    FOLDER / "07_how_small_is_the_spot.ipynb",
+    FOLDER / "08_how_much_energy_lands.ipynb",
+    FOLDER / "09_what_does_the_material_do.ipynb",
+    FOLDER / "10_which_laser.ipynb",
+]
 MOST_LINES = 15
 MOST_IMPORT_LINES = 8
 NUMBER = re.compile(r"(?<![\w.])\d+\.\d+(?!\w)")
@@ -390,21 +397,17 @@ class TestExercises:
         assert getattr(found, "magnitude", found) == pytest.approx(expected, rel=1e-3)
 
 
-STEP, BELT, SQUARE, RING, POWER, HURT, ENERGY, FRAME = (
-STEP, BELT, SQUARE, POWER, HURT, ENERGY, WHICH_LASER = (
-    FOLDER / f"{name}.ipynb"
-    for name in (
-        "01_how_far_is_one_step",
-        "03_how_tight_is_a_belt",
-        "04_is_it_square",
-        "05_what_makes_it_ring",
-        "14_power_and_wiring",
-        "12_who_could_be_hurt",
-        "08_how_much_energy_lands",
-        "06_how_stiff_is_the_frame",
-        "10_which_laser",
-    )
-)
+STEP = FOLDER / "01_how_far_is_one_step.ipynb"
+BELT = FOLDER / "03_how_tight_is_a_belt.ipynb"
+SQUARE = FOLDER / "04_is_it_square.ipynb"
+RING = FOLDER / "05_what_makes_it_ring.ipynb"
+FRAME = FOLDER / "06_how_stiff_is_the_frame.ipynb"
+SPOT = FOLDER / "07_how_small_is_the_spot.ipynb"
+ENERGY = FOLDER / "08_how_much_energy_lands.ipynb"
+MATERIAL = FOLDER / "09_what_does_the_material_do.ipynb"
+WHICH_LASER = FOLDER / "10_which_laser.ipynb"
+HURT = FOLDER / "12_who_could_be_hurt.ipynb"
+POWER = FOLDER / "14_power_and_wiring.ipynb"
 ANSWERS = {
     # 2 * 5 / (5/3 * 3) = 2; 3 s/mm over 4 / 5.8333 = 0.6857 s/mm is 4.375; 33 * 3600 * 1 / 15
     WHICH_LASER: (('"2 J/mm^2"', "4.375", '"7.92 m"'), ('"1 J/mm^2"', "0.2625", '"118.8 m"')),
@@ -421,6 +424,11 @@ ANSWERS = {
     POWER: (("75", '"0.356 m"', '"4 A"'), ("50", '"0.71 m"', '"6.3 A"')),
     # 4 W / (0.4 J/mm2 * 0.1 mm) = 100 mm/s; 0.1^2 / (20 kHz * 20 us) = 0.025; 150 / 25.4 = 5.9055
     ENERGY: (('"100 mm/s"', "0.025", "5.9"), ('"1 mm/s"', "0.1", "1")),
+    # 1 * 2 * 0.16 / 0.1 = 3.2 mm/s; the radius counts, not the area; 8 s / 2^2
+    MATERIAL: (('"3.2 mm/s"', "0.5", '"2 s"'), ('"1.6 mm/s"', "0.25", '"4 s"')),
+    # 4 * 10 * 450e-6 * 20 / (pi * 0.04) = 2.8648 mm; pi * 0.01 / (60 * 445e-6) = 1.1766 mm;
+    # 50 um * sqrt(2 / ln 2) = 84.93 um
+    SPOT: (('"2.865 mm"', '"1.177 mm"', '"84.9 um"'), ('"0.2865 mm"', '"17.65 mm"', '"50 um"')),
     # 20 / (4 / sqrt 2) * sqrt(20 / pi) = 17.84 m; 5 W over 38.485 mm^2 and 10 W/m^2 is a ratio
     # of 12992, log 4.1137; 5 / (pi / 4) = 6.366 W/m^2, 100 * 10^0.1 J/m^2 over it 19.77 s
     HURT: (('"17.84 m"', "4.11", '"19.77 s"'), ('"12.6 m"', "3.7", '"15.7 s"')),
@@ -436,6 +444,8 @@ SOLVED = {
     RING: [50.0, 5000.0, 0.08103],
     POWER: [75.0, 0.356, 4.0],
     ENERGY: [100, 0.025, 5.9055],
+    MATERIAL: [3.2, 0.5, 2.0],
+    SPOT: [2.8648, 1.1766, 84.93],
     HURT: [17.84, 4.1137, 19.77],
     FRAME: [8.0, 9.0, 250.17],
 }

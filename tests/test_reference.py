@@ -80,7 +80,7 @@ def value_of(text: str) -> Any:
 def inputs_of(case: dict[str, str]) -> dict[str, Any]:
     if case["inputs"] == "-":
         return {}
-    pairs = (part.partition("=") for part in case["inputs"].split(";"))
+    pairs = (part.rpartition("=") for part in case["inputs"].split(";"))
     return {column(name): value_of(text) for name, _, text in pairs}
 
 

@@ -32,6 +32,7 @@ NAMES: Final = (
     "frame",
     "spot",
     "energy",
+    "material",
     "laser",
     "hazard",
 )

@@ -236,7 +236,10 @@ def _warnings(typical: Values) -> tuple[str, ...]:
                 f"The data sheet's {tell(typical['stated_diameter'])} is {gap:.2g} times the "
                 "computed width: it may be stated at half height, or the beam quality is off."
             )
-    if "clipped_fraction" in typical and np.nanmedian(typical["clipped_fraction"].magnitude) > CLIPS:
+    if (
+        "clipped_fraction" in typical
+        and np.nanmedian(typical["clipped_fraction"].magnitude) > CLIPS
+    ):
         found.append(
             f"The lens is narrow: {percent(typical['clipped_fraction'].magnitude)} of the light "
             "heats its rim."
@@ -257,6 +260,7 @@ def as_beam(head: beams.Module) -> beams.Beam:
             wavelength=head.wavelength,
             beam_quality=quality,
             waist_diameter=first[0],
+            waist_place=Q("0 mm"),
             power=head.optical_power,
             two_axes=False,
         )
@@ -266,6 +270,7 @@ def as_beam(head: beams.Module) -> beams.Beam:
         wavelength=head.wavelength,
         beam_quality=Q([float(quality.magnitude), float(second.magnitude)], "1"),
         waist_diameter=Q(wide, "mm"),
+        waist_place=Q("0 mm"),
         power=head.optical_power,
         two_axes=True,
     )

@@ -14,8 +14,9 @@ from mathlib.explore.panel import Control, Panel, Seen
 from mathlib.explore.settings import changed
 from mathlib.fields import word_of
 from mathlib.figures import style, two_heads
+from mathlib.laser import beams
 from mathlib.laser.beams import Module
-from mathlib.machine import Job
+from mathlib.motion.drive import Job
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -65,8 +66,6 @@ def _stated(machine: Machine) -> Machine:
 
 
 def _beam_for(head: Any, quality: Quantity, diameter: Quantity) -> Quantity:
-    from mathlib.laser import beams
-
     return beams.focused_diameter.solve(
         "beam_diameter",
         waist_diameter=diameter,
@@ -101,7 +100,7 @@ class _View:
             self.axes.set_ylabel("above the focus, in mm")
             self.others[0].set_label("other axis")
             self.sides[0].set_label("first axis")
-            self.axes.legend(frameon=False, loc="upper right", borderaxespad=0)
+            self.figure.legend(frameon=False, loc="outside lower center", ncols=2)
 
     def update(self, values: dict[str, Quantity]) -> Seen:
         """Move the artists to these values, and put them into words."""
@@ -113,10 +112,9 @@ class _View:
         found = spot.answer(machine)
         height = np.linspace(-_MOST, _MOST, _HEIGHTS)
         wide = two_heads.widths(spot.as_beam(head), height)
-        for lines, width in ((self.sides, wide[0]), (self.others, wide[1:].sum(axis=0))):
-            shown = width if np.any(width) else np.full_like(height, np.nan)
+        for lines, width in zip((self.sides, self.others), wide, strict=False):
             for line, side in zip(lines, (-0.5, 0.5), strict=True):
-                line.set_data(side * shown, height)
+                line.set_data(side * width, height)
         half = float(values["job.thickness"].to("mm").magnitude) / 2
         self.sheet.set_y(-half)
         self.sheet.set_height(2 * half)

@@ -39,6 +39,7 @@ ANSWERS: Final = {
     "energy": "energy",
     "two_spots": "energy",
     "line_end": "energy",
+    "material": "material",
     "laser": "laser",
     "hazard": "hazard",
     "power": "power",

@@ -77,7 +77,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
         widest = max(widest, float(other.max()))
         axes.plot([], [], color=style.BLUE, label="first axis")
         axes.plot([], [], color=style.OCHRE, linestyle="--", label="other axis")
-        axes.legend(loc="upper right", frameon=False, borderaxespad=0)
+        figure.legend(loc="outside lower center", ncols=2, frameon=False)
     edge = 0.75 * widest
     if machine.job.thickness is not None:
         half = float(np.median(machine.job.thickness.to("mm").magnitude)) / 2
@@ -114,6 +114,7 @@ def _dimension(axes: Axes, width: float, height: float, text: str, side: str) ->
         va=side,
         color=style.VERMILION,
         weight="bold",
+        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1},
     )
 
 

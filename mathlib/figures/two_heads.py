@@ -1,4 +1,4 @@
-"""This machine's beam beside that of another head, both axes of each, with the sheet drawn in."""
+"""Beam of the machine beside that of another head, both axes of each, with the sheet drawn in."""
 
 from __future__ import annotations
 

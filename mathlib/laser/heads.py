@@ -29,6 +29,7 @@ class Light:
     power: Any
     wavelength: float
     foci: tuple[tuple[Any, Any], ...]
+    _widths: dict[float, Any] = attrs.field(factory=dict, init=False, repr=False)
 
     @property
     def tube(self) -> bool:
@@ -37,8 +38,10 @@ class Light:
 
     def width(self, layer: Any) -> Any:
         """Mean width through a layer; of two axes their mean, as a closed contour cuts both."""
-        found = [removal.mean_width(d, z, layer) for d, z in self.foci]
-        return found[0] if len(found) == 1 else 0.5 * (found[0] + found[1])
+        if layer not in self._widths:  # sheets are often as thick as one another
+            found = [removal.mean_width(d, z, layer) for d, z in self.foci]
+            self._widths[layer] = found[0] if len(found) == 1 else 0.5 * (found[0] + found[1])
+        return self._widths[layer]
 
 
 def light(name: str, told: Module | Mapping[str, Quantity | Range], n: int) -> Light:

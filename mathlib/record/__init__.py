@@ -28,10 +28,13 @@ if TYPE_CHECKING:
 
 #: Questions by the moment at which they come up; later moments come later on the page.
 MOMENTS: Final = (
-    ("Before ordering", ("motor", "moves", "step", "ringing", "frame", "spot", "power")),
+    (
+        "Before ordering",
+        ("motor", "moves", "step", "ringing", "frame", "spot", "laser", "power"),
+    ),
     ("After assembly", ("belt", "square")),
     ("Before the first burn", ("hazard",)),
-    ("A new material", ("energy",)),
+    ("A new material", ("material", "energy")),
 )
 _SHAKE: Final = 0.02  # part of its value by which an estimate is moved to see what follows it
 _FOLLOWS: Final = 1e-9  # relative change above which a value is taken to follow

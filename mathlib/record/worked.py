@@ -9,7 +9,7 @@ import numpy as np
 
 from mathlib.answers import frame, hazard, loads, spot
 from mathlib.formula import Formula
-from mathlib.laser import beams, dose
+from mathlib.laser import beams, dose, heat
 from mathlib.motion import (
     belts,
     drive,
@@ -189,6 +189,22 @@ def _energy(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     )
 
 
+def _material(machine: Machine, values: _Values) -> tuple[Worked, ...]:
+    if "peclet" not in values.answer.values:  # refused, or clear
+        return ()
+    spread = {"diffusivity": values["diffusivity"], "time": values["dwell"]}
+    diameter, _ = spot.spot_diameter(spot.laser(machine))
+    race = {
+        "speed": machine.job.speed,
+        "radius": diameter / 2.0,
+        "diffusivity": values["diffusivity"],
+    }
+    return (
+        Worked(heat.diffusion_length, spread, "heated_depth"),
+        Worked(heat.peclet_number, race, "peclet"),
+    )
+
+
 def _power(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     source = machine.supply
     label = {
@@ -233,6 +249,7 @@ _OF: dict[str, Callable[[Machine, _Values], tuple[Worked, ...]]] = {
     "frame": _frame,
     "spot": _spot,
     "energy": _energy,
+    "material": _material,
     "power": _power,
     "hazard": _hazard,
 }

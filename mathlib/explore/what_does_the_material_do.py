@@ -1,0 +1,74 @@
+"""What power and speed do to the heat in the material of the job."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import attrs
+import matplotlib
+
+from mathlib import units
+from mathlib.answers import material, tell
+from mathlib.explore.panel import Control, Panel, Seen
+from mathlib.explore.settings import changed, control
+from mathlib.fields import word_of
+from mathlib.figures import material as picture
+from mathlib.figures import style
+from mathlib.units import Q, Quantity
+
+if TYPE_CHECKING:
+    from mathlib.machine import Machine
+
+#: Slider ends, as multiples of what the machine file says.
+SPANS: Final = {"job.speed": (0.02, 5.0)}
+_SIZE: Final = (5.0, 3.6)  # small, so that its words stay large on a phone
+
+
+def panel(machine: Machine) -> Panel:
+    """Heat below the moving spot, for a speed and a share of the light to move."""
+    view = _View(machine)
+    controls = [control(machine, key, *ends) for key, ends in SPANS.items()]
+    controls.append(_power(machine))
+    return Panel(controls=controls, figure=view.figure, update=view.update)
+
+
+def _power(machine: Machine) -> Control:
+    """Share of the light, from next to nothing to all of it."""
+    job: Any = type(machine.job)
+    word = word_of(attrs.fields_dict(job)["power_share"])
+    assert word is not None
+    start = machine.typical().job.power_share
+    return Control(name="job.power_share", word=word, low=Q("0.001 1"), high=Q("1 1"), start=start)
+
+
+class _View:
+    """The figure's artists, made once, and how they follow the values."""
+
+    def __init__(self, machine: Machine) -> None:
+        from matplotlib.figure import Figure
+
+        self.machine = machine
+        with matplotlib.rc_context(style.RC):
+            self.figure = Figure(figsize=_SIZE, layout="constrained")
+            style.name(self.figure, "Inside the black line it gets too hot")
+            section, below = self.figure.subplots(1, 2, sharey=True, width_ratios=(1.5, 1))
+            self.view = picture.View(section, below)
+            section.tick_params(axis="x", rotation=30)
+            section.set_xlabel("along the line, in mm")
+
+    def update(self, values: dict[str, Quantity]) -> Seen:
+        """Move the artists to these values, and put them into words."""
+        machine = changed(self.machine, values)
+        found = material.answer(machine)
+        if "moving_rise" not in found.values:
+            return Seen(picture.describe(found, machine), found.verdict)
+        with matplotlib.rc_context(style.RC):
+            self.view.show(picture.Cut(machine))
+        alternative = (
+            f"At {units.show(values['job.speed'], 3)} and a share of "
+            f"{units.show(values['job.power_share'], 3)} of the light the Péclet number is "
+            f"{tell(found.values['peclet'], 2)}, and conduction alone would warm the surface by "
+            f"{tell(found.values['moving_rise'], 2)}, {tell(found.values['times_needed'], 2)} "
+            "times what the material stands."
+        )
+        return Seen(alternative, found.verdict)
