@@ -44,16 +44,22 @@ class CouponFound:
     both_sides: str = choice(("yes", "no"), "whether some lines severed and some did not", "yes")
     removal_energy: Quantity | None = optional("MJ/kg", "that goes with the boundary")
     threshold_dose: Quantity | None = optional("J/mm^2", "peak dose from which on a line shows")
+    spot_diameter: Quantity | None = optional(
+        "mm", "1/e² diameter of the beam at the top of the sheet, from widths of marks"
+    )
+    lines: Quantity = quantity("1", "that stand behind it", "zero", "0 1")
+    moisture: Quantity | None = optional("%", "of the sheet, over its dry mass", "zero")
 
 
 @attrs.frozen(kw_only=True)
 class Coupon:
     """What a material knows of its coupons: SI units, spreads of logarithms.
 
-    ``coupling`` is the part of the light that was taken to work in the kerf, ``speed`` where half of the lines severed, ``std`` how well that is known and ``scatter``
-    how far lines on one sheet differ; ``cuts`` counts lines, ``both_sides`` says whether some
-    severed and some did not: only then is the boundary found, not guessed. ``spot_radius`` and
-    ``threshold`` (peak dose) are measured quantities, where widths told them.
+    ``coupling`` is the part of the light that was taken to work in the kerf; ``speed`` is where
+    half of the lines severed, ``std`` how well that is known and ``scatter`` how far lines on one
+    sheet differ; ``cuts`` counts lines, ``both_sides`` says whether some severed and some did not:
+    only then is the boundary found, not guessed. ``spot_radius`` at the top face and ``threshold``
+    (peak dose) are measured quantities, where widths told them.
     """
 
     band: str
@@ -70,6 +76,7 @@ class Coupon:
     source: str
     spot_radius: Any = None
     threshold: Any = None
+    moisture: float | None = None
     notes: tuple[str, ...] = ()
 
     def __str__(self) -> str:
@@ -147,7 +154,8 @@ def known(machine: Any, material: Material) -> Material:
         std=std,
         scatter=_one(found.scatter, "1"),
         both_sides=found.both_sides == "yes",
-        cuts=0,
+        cuts=int(_one(found.lines, "1")),
+        moisture=None if found.moisture is None else _one(found.moisture, "1"),
         source=machine.contents.sources.get("coupon.boundary_speed", "coupons in the file"),
     )
     return with_coupon(material, told)

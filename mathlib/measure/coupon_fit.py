@@ -9,13 +9,12 @@ from typing import Any, Final
 import attrs
 import numpy as np
 
-from mathlib import machine, units
 from mathlib.errors import MathlibError, ValueRefused
 from mathlib.laser import cutting, observed, removal
-from mathlib.laser.coupon import Z90, Coupon, with_coupon
+from mathlib.laser.coupon import Coupon, with_coupon
 from mathlib.materials import Material
-from mathlib.measure import findings, spots
-from mathlib.measure.coupons import Cut
+from mathlib.measure import spots
+from mathlib.measure.coupon_results import Cut
 from mathlib.units import Q, Quantity
 
 #: Of any line, whatever its speed: that knot, glue or the eye tells otherwise; an estimate.
@@ -247,90 +246,3 @@ def calibration(
             Level(speed=first.speed, foretold=foretold, severed=severed, lines=len(group))
         )
     return tuple(levels)
-
-
-def keep(path: Any, material: Material, date: Any = None) -> str:
-    """Append the finding to a machine file; ``coupons.keep`` says what it takes.
-
-    Examples
-    --------
-    >>> keep("my_machine.toml", removal.as_material("cork"))
-    Traceback (most recent call last):
-    ...
-    mathlib.errors.ValueRefused: cork has no coupons yet: update it with results first.
-
-    """
-    found = material.coupon
-    if found is None:
-        raise ValueRefused(f"{material.name} has no coupons yet: update it with results first.")
-    own = machine.load(path)
-    blocks = []
-    if own.coupon is None:
-        blocks.append(_table(material, found))
-    elif not _same(own.coupon, material, found):
-        raise ValueRefused(
-            f"{path}: its [coupon] is of {own.coupon.material}, "
-            f"{units.show(own.coupon.thickness, 3)}, {units.show(own.coupon.power, 3)}, "
-            f"{own.coupon.passes.magnitude:g} passes, and these coupons are of other conditions. "
-            "Move it to another file first, with the findings that begin with coupon."
-        )
-    speed = 1e3 * found.speed
-    energy = material.heat_of_gasification
-    assert energy is not None
-    told: list[tuple[str, Any, Any, str]] = [
-        (
-            "coupon.boundary_speed",
-            Q(speed, "mm/s"),
-            Q(speed * math.expm1(found.std), "mm/s"),
-            f"{found.source}, Bayes over a grid of boundary and scatter",
-        ),
-        (
-            "coupon.removal_energy",
-            energy.typical,
-            (energy.high - energy.low) / (2 * Z90),
-            "from the boundary, by the energy balance",
-        ),
-    ]
-    head = own.heads.laser
-    if found.threshold is not None:
-        liu = "squared widths of marks over the logarithm of energy"
-        told.append(("coupon.threshold_dose", found.threshold.to("J/mm^2"),
-                     found.threshold.std.to("J/mm^2"), liu))  # fmt: skip
-        if head is not None and head.spot_diameter_y is None and head.beam_diameter_y is None:
-            radius = found.spot_radius
-            told.append(("heads.laser.spot_diameter", (2 * radius).to("mm"),
-                         (2 * radius.std).to("mm"), liu))  # fmt: skip
-    for key, value, spread, method in told:
-        blocks.append(
-            findings.block(key=key, value=value, uncertainty=spread, method=method, date=date)
-        )
-    text = "\n".join(blocks)
-    findings.append(path, text)
-    return text
-
-
-def _table(material: Material, found: Coupon) -> str:
-    light = {"450nm": "450 nm", "1064nm": "1064 nm", "10600nm": "10.6 um"}[found.band]
-    lines = {
-        "material": material.name,
-        "thickness": f"{1e3 * found.thickness:.4g} mm",
-        "power": f"{found.power:.4g} W",
-        "wavelength": light,
-        "beam_width": f"{1e3 * found.width:.4g} mm",
-        "passes": f"{found.passes:g} 1",
-        "scatter": f"{found.scatter:.3g} 1",
-        "both_sides": "yes" if found.both_sides else "no",
-    }
-    return "\n".join(["[coupon]", *(f'{key} = "{text}"' for key, text in lines.items()), ""])
-
-
-def _same(told: Any, material: Material, found: Coupon) -> bool:
-    """Tell whether coupons were burned under the conditions that a file's table states."""
-    if removal.as_material(told.material, "as the file says").name != material.name:
-        return False
-    pairs = (
-        (told.thickness.to("m").magnitude, found.thickness),
-        (told.power.to("W").magnitude, found.power),
-        (told.passes.magnitude, found.passes),
-    )
-    return all(abs(float(a) / b - 1) < 0.05 for a, b in pairs)

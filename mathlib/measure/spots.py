@@ -99,9 +99,7 @@ def threshold_plot(*, energy: Any, width: Any) -> ThresholdPlot:
     square = float((left**2).sum()) / (len(x) - 2)
     slope_std = math.sqrt(square / spread)
     reach = middle - y.mean() / slope  # the logarithm of the energy at which the width is nothing
-    reach_std = math.sqrt(
-        square / slope**2 * (1 / len(x) + (y.mean() / slope) ** 2 / spread)
-    )
+    reach_std = math.sqrt(square / slope**2 * (1 / len(x) + (y.mean() / slope) ** 2 / spread))
     radius = math.sqrt(slope / 2)
     radius_std = 0.5 * radius * slope_std / slope
     at = math.exp(reach)

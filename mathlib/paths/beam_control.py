@@ -26,6 +26,11 @@ class BeamControl:
     beam_on_word: str = choice(
         (NOT_STATED, "M3", "M4"), "the word that arms the beam; M5 disarms it", NOT_STATED
     )
+    power_follows_speed: str = choice(
+        (NOT_STATED, "yes", "no"),
+        "whether the controller lowers the power while the head is slower than the feed word",
+        NOT_STATED,
+    )
     origin_x: Quantity | None = optional(
         "mm", "where X0 lies, from the left edge of the work area", "signed"
     )
@@ -42,10 +47,11 @@ class BeamControl:
 
     @property
     def missing(self) -> tuple[str, ...]:
-        """Keys that a program needs and that are not stated, each with what it means."""
+        """Keys that a program needs and that are not stated."""
         needed = {
             "highest_power_word": self.highest_power_word is None,
             "beam_on_word": self.beam_on_word == NOT_STATED,
+            "power_follows_speed": self.power_follows_speed == NOT_STATED,
             "origin_x": self.origin_x is None,
             "origin_y": self.origin_y is None,
             **{event: getattr(self, event) == NOT_STATED for event in EVENTS},
@@ -54,5 +60,5 @@ class BeamControl:
 
     @property
     def against(self) -> tuple[str, ...]:
-        """Say on which events the beam stays on."""
+        """Events at which the beam stays on."""
         return tuple(told for event, told in EVENTS.items() if getattr(self, event) == STAYS_ON)

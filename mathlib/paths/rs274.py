@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Final
 
@@ -21,7 +22,9 @@ FIRST: Final = "G17 G21 G90 G94 M5 S0"
 OFF: Final = "M5 S0"
 #: Places of the numbers that are written, and the shortest move with power that can be told.
 _MM, _SHORTEST = 3, 0.01
-_COMMENT: Final = re.compile(r"[^ -~]|[()]")
+#: Letters of a comment's line, and what does not stand in it.
+_WIDE: Final = 66
+_ODD: Final = re.compile(r"[^A-Za-z0-9 .,:'/+-]+")
 
 
 @attrs.frozen(kw_only=True)
@@ -77,6 +80,7 @@ def write(
     >>> told = {"highest_power_word": 1000, "beam_on_word": "M4", "origin_x": "0 mm",
     ...         "origin_y": "0 mm"}
     >>> told |= dict.fromkeys(("on_pause", "on_alarm", "on_lost_link"), "beam goes off")
+    >>> told["power_follows_speed"] = "yes"
     >>> line = Stroke(start=(5, 9), first=(6, 9), last=(26, 9), end=(27, 9), speed=2)
     >>> print(write([line], BeamControl(**told), (420, 300)))
     G17 G21 G90 G94 M5 S0
@@ -140,6 +144,7 @@ def outline(
     >>> told = {"highest_power_word": 1000, "beam_on_word": "M4", "origin_x": "0 mm",
     ...         "origin_y": "0 mm"}
     >>> told |= dict.fromkeys(("on_pause", "on_alarm", "on_lost_link"), "beam goes off")
+    >>> told["power_follows_speed"] = "yes"
     >>> line = Stroke(start=(5, 9), first=(6, 9), last=(26, 9), end=(27, 9), speed=2)
     >>> "M4" in outline([line], BeamControl(**told), (420, 300))
     False
@@ -161,16 +166,19 @@ def outline(
 
 
 def comments(texts: Iterable[str]) -> list[str]:
-    """Write comments: plain letters only, and no bracket within.
+    """Write comments: short lines of letters, digits and plain stops, with no bracket within.
+
+    What controllers take for a command even in a comment, such as an exclamation mark, is left
+    out.
 
     Examples
     --------
-    >>> comments(["a (small) note", ""])
-    ['( a  small  note )']
+    >>> comments(["a (small) note, 5 %!", ""])
+    ['( a small note, 5 percent )']
 
     """
-    plain = (_COMMENT.sub(" ", text.replace("µ", "u").replace("²", "2")) for text in texts)
-    return [f"( {text} )" for text in plain if text.strip()]
+    plain = (_ODD.sub(" ", text.replace("%", " percent").replace(";", ",")) for text in texts)
+    return [f"( {line} )" for text in plain for line in textwrap.wrap(text, _WIDE)]
 
 
 def number(value: float, places: int) -> str:
@@ -213,9 +221,7 @@ def _park(control: BeamControl, at: _Places) -> list[str]:
     return [OFF, f"G0 {at(place)}"]
 
 
-def _check(
-    strokes: Sequence[Stroke], control: BeamControl, travel: tuple[float, float]
-) -> None:
+def _check(strokes: Sequence[Stroke], control: BeamControl, travel: tuple[float, float]) -> None:
     """Refuse, all at once, what no program may hold."""
     wrong: list[str] = []
     if control.missing:
