@@ -341,6 +341,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
     words: dict[str, str] = {}
     aliases: list[str] = []
     for name, row in rows.items():
+        properties: dict[str, Any] = dict(stated.get(row.get("properties", name), {}))
         if not set(row) <= _KEYS:
             odd = ", ".join(sorted(set(row) - _KEYS))
             raise TableError(f"{path.name}: {name}: there is no key {odd}.")
@@ -356,7 +357,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
             care=tuple(merged.get("care", ())),
             structure=row.get("structure", ""),
             source=merged["source"],
-            **stated.get(row.get("properties", name), {}),
+            **properties,
         )
         for other in (name, *row.get("also", ())):
             if by_parts.setdefault(_parts(other), name) != name:

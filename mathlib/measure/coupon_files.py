@@ -192,7 +192,8 @@ def _program(
 ) -> tuple[BeamControl, tuple[float, float]]:
     """Control and work area of a machine, once nothing stands against a program for it."""
     reasons = against(plan, machine, supervised)
-    control: BeamControl = machine.beam_control or BeamControl()
+    told: dict[str, Any] = {}
+    control: BeamControl = machine.beam_control or BeamControl(**told)
     if control.missing:
         reasons.append(
             f"[beam_control] of the machine file does not state {', '.join(control.missing)}: "

@@ -130,7 +130,7 @@ class _Condition:
 
 
 def _condition(decided: Sequence[Cut]) -> _Condition:
-    thickness, power, passes = (float(np.median(each)) for each in zip(*map(_key, decided)))
+    thickness, power, passes = (float(v) for v in np.median([_key(c) for c in decided], axis=0))
     return _Condition(key=(thickness, power, round(passes)), beam=decided[0].beam)
 
 

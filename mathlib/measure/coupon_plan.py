@@ -89,7 +89,7 @@ class Plan:
         return tuple(sorted({p.speed for p in self.pieces if p.kind == "cut"}))
 
     def __repr__(self) -> str:
-        """What is to be burned, in a few lines."""
+        """Say what is to be burned, in a few lines."""
         cuts = [p for p in self.pieces if p.kind == "cut"]
         width, depth = self.sheet.magnitude
         told = ", ".join(f"{speed:.3g}" for speed in self.levels)
@@ -231,7 +231,8 @@ def _light(module: str | Module) -> tuple[heads.Light, Module]:
             f"Coupons: module is a Module, or a row of lasers.csv, one of {', '.join(rows)}; got "
             f"{module!r}."
         )
-    kept = {field.name for field in attrs.fields(Module)}
+    record: Any = Module
+    kept = attrs.fields_dict(record)
     told: dict[str, Any] = {
         word: getattr(value, "typical", value)
         for word, value in rows[module].items()

@@ -228,14 +228,14 @@ def _light(where: Path, told: dict[str, str]) -> tuple[Quantity, Beam, Quantity]
     try:
         diameters = [typed.read(text) for text in told["waist diameter"].split(" and ")]
         qualities = [float(text) for text in told["beam quality"].split(" and ")]
-        told_diameter: Any = [float(each.to("mm").magnitude) for each in diameters]
-        two = len(told_diameter) == 2
-        beam = Beam(
-            wavelength=typed.read(told["wavelength"]),
-            beam_quality=Q(np.array(qualities) if two else qualities[0], "1"),
-            waist_diameter=Q(np.array(told_diameter) if two else told_diameter[0], "mm"),
-        )
-        return typed.read(told["power"]), beam, typed.read(told["thickness"])
+        widths = [float(each.to("mm").magnitude) for each in diameters]
+        two = len(widths) == 2
+        words: dict[str, Any] = {
+            "wavelength": typed.read(told["wavelength"]),
+            "beam_quality": Q(np.array(qualities) if two else qualities[0], "1"),
+            "waist_diameter": Q(np.array(widths) if two else widths[0], "mm"),
+        }
+        return typed.read(told["power"]), Beam(**words), typed.read(told["thickness"])
     except (MathlibError, ValueError) as fault:
         raise TableError(f"{where}: in the lines with # at its top: {fault}") from None
 

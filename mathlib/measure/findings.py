@@ -140,7 +140,7 @@ def block(
 
 
 def append(path: str | os.PathLike[str], block: str) -> None:
-    """Append lines to a machine file; it is exchanged as a whole, or left as it was.
+    r"""Append lines to a machine file; it is exchanged as a whole, or left as it was.
 
     Raises
     ------
@@ -151,7 +151,7 @@ def append(path: str | os.PathLike[str], block: str) -> None:
     --------
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     own = shutil.copy(machine.TAGMAKER, folder)
-    ...     append(own, "[coupon]\\n")  # doctest: +ELLIPSIS
+    ...     append(own, "[coupon]\n")  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
     mathlib.errors.MachineFileError: ...

@@ -178,7 +178,9 @@ def comments(texts: Iterable[str]) -> list[str]:
 
     """
     plain = (_ODD.sub(" ", text.replace("%", " percent").replace(";", ",")) for text in texts)
-    return [f"( {line} )" for text in plain for line in textwrap.wrap(text, _WIDE)]
+    return [
+        f"( {line} )" for text in plain for line in textwrap.wrap(" ".join(text.split()), _WIDE)
+    ]
 
 
 def number(value: float, places: int) -> str:
