@@ -122,7 +122,7 @@ def play(
         if mode == "G0":
             if set(told) != {"X", "Y"}:
                 fault("a rapid move has places alone")
-            if blocks[-2] != ["M5", "S0"] and blocks[-2] != FIRST:
+            if blocks[-2] != ["M5", "S0"]:
                 fault("no M5 S0 stands before a rapid move")
             if armed or power:
                 fault("the beam is armed in a rapid move")

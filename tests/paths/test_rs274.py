@@ -265,7 +265,7 @@ class TestTheReader:
             ("M4 S0\n", "M4 S10\n", "block of its own"),
             ("M4 S0\n", "M4\n", "block of its own"),
             ("M4 S0\n", "", "without an armed beam"),
-            ("M5 S0\nG0", "G0", "beam|first block|M5 S0 stands"),
+            ("M5 S0\nG0", "G0", "no M5 S0 stands"),
             ("S1000", "S1001", "beyond the largest"),
             ("X27 Y9 F120 S0", "X26 Y9 F120 S0", "does not move"),
             ("X27 Y9 F120 S0", "X-1 Y9 F120 S0", "leaves the work area"),
