@@ -221,7 +221,7 @@ def _stated(material: Material, thickness: float, wavelength: float, n: int) -> 
         raise ValueRefused(
             f"{material.name}: no cut can be worked out, for its record has no "
             f"{' and no '.join(lacking)}. Metal, glass, stone and tile are marked by these lasers, "
-            "not cut; corrugated card is mostly air: burn a coupon, or state the value in a record."
+            "not cut; corrugated card is mostly air. State the value in a record of your own."
         )
     assert material.density is not None
     assert material.thermal_conductivity is not None
