@@ -1,4 +1,4 @@
-"""Spots from marks: the radius of a beam and the threshold of a material from widths."""
+"""Spots measured: by marks, which also tell the threshold of a material, by a knife, and along."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ import numpy as np
 from mathlib import words
 from mathlib.errors import MathlibError, ValueRefused
 from mathlib.measure.measured import measured
+from mathlib.measure.profiles import caustic as caustic
+from mathlib.measure.profiles import knife_edge as knife_edge
+from mathlib.measure.profiles import knife_transmission as knife_transmission
 from mathlib.words import Word
 
 _WIDTH: Final = Word("width", "um", "diameter of each mark, or width of each line")
