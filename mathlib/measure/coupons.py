@@ -14,6 +14,7 @@ from typing import Any
 from mathlib.laser import removal
 from mathlib.materials import Material
 from mathlib.measure import coupon_fit
+from mathlib.measure.coupon_files import against as against
 from mathlib.measure.coupon_files import beam_off_outline as beam_off_outline
 from mathlib.measure.coupon_files import to_rs274 as to_rs274
 from mathlib.measure.coupon_files import to_svg as to_svg

@@ -213,7 +213,7 @@ def _power(control: BeamControl, share: float) -> str:
     """Power word of a share, rounded down so that none goes beyond the largest."""
     assert control.highest_power_word is not None
     word = float(control.highest_power_word.magnitude) * share
-    return number(math.floor(word * 1e3 + 1e-6) / 1e3, _MM)
+    return number(math.floor(word * 1e3) / 1e3, _MM)
 
 
 def _park(control: BeamControl, at: _Places) -> list[str]:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 WORD = re.compile(r"([A-Z])(-?[0-9]+(?:\.[0-9]+)?)")
 FIRST = ["G17", "G21", "G90", "G94", "M5", "S0"]
 KNOWN = {"G0", "G1", "G17", "G21", "G90", "G94", "M3", "M4", "M5"}
+ROUNDING = 0.51e-3  # of a place that is written to a thousandth of a millimetre
 STOPS = set("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .,:'/+-")
 
 
@@ -117,7 +118,9 @@ def play(
             fault("a move names both places")
             continue
         to = (told["X"], told["Y"])
-        if not all(-1e-9 <= v + o <= a + 1e-9 for v, o, a in zip(to, origin, area, strict=True)):
+        if not all(
+            -ROUNDING <= v + o <= a + ROUNDING for v, o, a in zip(to, origin, area, strict=True)
+        ):
             fault("this leaves the work area")
         if mode == "G0":
             if set(told) != {"X", "Y"}:
@@ -148,6 +151,8 @@ def play(
     if blocks and blocks[-1] != ["M5", "S0"]:
         faults.append("the last block is not M5 S0")
     parked = (0.0, 0.0) if park is None else (park[0] - origin[0], park[1] - origin[1])
-    if park is not None and (at is None or math.dist(at, parked) > 1e-6 or not moves[-1].rapid):
+    if park is not None and (
+        at is None or math.dist(at, parked) > 2 * ROUNDING or not moves[-1].rapid
+    ):
         faults.append("the head is not parked")
     return Played(moves, comments, faults, armed_by)

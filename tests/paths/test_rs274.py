@@ -241,6 +241,12 @@ def test_every_reason_is_told_at_once():
         rs274.write([ONE], control(park_y="1 mm"), AREA)
 
 
+def test_places_are_written_to_a_thousandth_of_a_millimetre():
+    third = Stroke(start=(1 / 3, 0), first=(2 / 3, 0), last=(10 / 3, 0), end=(11 / 3, 0), speed=1)
+    places = [line.split()[1] for line in rs274.write([third], control(), AREA).splitlines()[2:]]
+    assert places == ["X0.333", "S0", "X0.667", "X3.333", "X3.667", "S0"]
+
+
 def test_numbers_and_comments():
     assert [rs274.number(v, 3) for v in (0, -0.0001, 12.5, 1000, 1.23456, -3)] == [
         "0", "0", "12.5", "1000", "1.235", "-3",
@@ -249,6 +255,10 @@ def test_numbers_and_comments():
     long = rs274.comments(["word " * 40])
     assert len(long) == 4
     assert max(map(len, long)) <= 72
+    # Sixty-six letters go on a line: with the brackets it has seventy.
+    assert rs274.comments(["a" * 65 + "b c"]) == [f"( {'a' * 65}b )", "( c )"]
+    assert rs274.comments(["a" * 60 + " bcdefg"]) == [f"( {'a' * 60} )", "( bcdefg )"]
+    assert rs274.comments(["a" * 60 + " bcdef"]) == [f"( {'a' * 60} bcdef )"]
     assert rs274.comments(["5 %; (x) [y] {z} ~!$?#\u00b5\n"]) == ["( 5 percent, x y z )"]
 
 
