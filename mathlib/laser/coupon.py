@@ -59,7 +59,8 @@ class Coupon:
     half of the lines severed, ``std`` how well that is known and ``scatter`` how far lines on one
     sheet differ; ``cuts`` counts lines, ``both_sides`` says whether some severed and some did not:
     only then is the boundary found, not guessed. ``spot_radius`` at the top face and ``threshold``
-    (peak dose) are measured quantities, where widths told them.
+    (peak dose) are measured quantities, where widths told them; ``shows_from`` are the energies on
+    each length, in J/mm, of which one left no mark and the other did, by width or darkness.
     """
 
     band: str
@@ -76,6 +77,7 @@ class Coupon:
     source: str
     spot_radius: Any = None
     threshold: Any = None
+    shows_from: tuple[float, float] | None = None
     moisture: float | None = None
     notes: tuple[str, ...] = ()
 

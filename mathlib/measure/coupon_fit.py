@@ -77,6 +77,7 @@ def update(material: Material, cuts: Sequence[Cut], supplier_sheet: str | None) 
     mean, std, scatter = _posterior(prior, cuts, offsets)
     told = {cut.severed for cut in decided}
     spot, notes = _spot(cuts)
+    wet = [_one(cut.moisture, "1") for cut in cuts if cut.moisture is not None]
     thickness, power, passes = there.key
     found = Coupon(
         band=band,
@@ -93,6 +94,8 @@ def update(material: Material, cuts: Sequence[Cut], supplier_sheet: str | None) 
         source=f"{len(decided)} coupons of one's own",
         spot_radius=None if spot is None else spot.radius,
         threshold=None if spot is None else spot.threshold,
+        shows_from=_shows(cuts),
+        moisture=float(np.median(wet)) if wet else None,
         notes=notes,
     )
     return with_coupon(material, found)
@@ -180,6 +183,18 @@ def _posterior(prior: Any, cuts: Sequence[Cut], offsets: Any) -> tuple[float, fl
     mean = float((weight * grid).sum())
     std = math.sqrt(float((weight * (grid - mean) ** 2).sum()))
     return mean, std, float((weight * spread).sum())
+
+
+def _shows(cuts: Sequence[Cut]) -> tuple[float, float] | None:
+    """Energies on each length, in J/mm: the most that left no mark, the least that left one."""
+    seen: list[float] = []
+    unseen = [0.0]
+    for cut in cuts:
+        looked = [v for v in (cut.width, cut.darkness) if v is not None]
+        if looked and _one(cut.passes, "1") == 1:
+            energy = _one(cut.power, "W") / _one(cut.speed, "mm/s")
+            (seen if any(v.magnitude > 0 for v in looked) else unseen).append(energy)
+    return (max(unseen), min(seen)) if seen else None
 
 
 def _spot(cuts: Sequence[Cut]) -> tuple[Any, tuple[str, ...]]:

@@ -63,6 +63,11 @@ def keep(path: Any, material: Material, date: Any = None) -> str:
             f"{own.coupon.passes.magnitude:g} passes, and these coupons are of other conditions. "
             "Move it to another file first, with the findings that begin with coupon."
         )
+    elif found.both_sides and own.coupon.both_sides == "no":
+        raise ValueRefused(
+            f'{path}: its [coupon] says both_sides = "no", and now the boundary is found: change '
+            'that to "yes" first.'
+        )
     speed = 1e3 * found.speed
     energy = material.heat_of_gasification
     assert energy is not None

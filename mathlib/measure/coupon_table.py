@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import os
+import re
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,7 +26,7 @@ _COLUMNS: Final = (
     "number", "kind", "grain", "speed [mm/s]", "passes", "thickness [mm]", "moisture [%]",
     "severed", "width [um]", "depth [mm]", "darkness [1]", "note",
 )  # fmt: skip
-_PLAIN: Final = {"number": "1", "passes": "1", "severed": "1", "darkness": "1", "note": "1"}
+_PLAIN: Final = ("number", "passes", "severed", "note")  # columns that have no unit
 _HOW: Final = (
     "Fill in a row for each line; leave a cell empty where you did not look.",
     "thickness: of the sheet beside the line, by caliper; moisture: by meter, or by weighing a "
@@ -107,7 +108,21 @@ def heading(path: str | os.PathLike[str]) -> dict[str, str]:
     mathlib.errors.TableError: no such file.csv: there is no such file.
 
     """
-    return _told(files.read(path, units=_PLAIN).comments)
+    return _told(_table(path).comments)
+
+
+def _table(path: str | os.PathLike[str]) -> files.Table:
+    """Read a table; of the columns that have no unit, those that are there are told."""
+    try:
+        with Path(path).open("rb") as file:
+            text = file.read(1 << 16).replace(b"\0", b"").decode("utf-8", "replace")
+    except OSError:
+        text = ""  # the reader says what is wrong
+    head = next(
+        (line for line in text.splitlines() if not line.strip('"\ufeff ').startswith("#")), ""
+    )
+    names = {cell.strip('" ').lower() for cell in re.split(r"[,;\t]", head)}
+    return files.read(path, units={name: "1" for name in _PLAIN if name in names})
 
 
 def _told(comments: tuple[str, ...]) -> dict[str, str]:
@@ -149,7 +164,7 @@ def read(path: str | os.PathLike[str], plan: Plan | None = None) -> tuple[Cut, .
     mathlib.errors.TableError: no such file.csv: there is no such file.
 
     """
-    table = files.read(path, units=_PLAIN)
+    table = _table(path)
     where = Path(path)
     lacking = [name for name in ("speed", "severed") if not _has(table, name)]
     if lacking:
