@@ -20,7 +20,7 @@ from mathlib.answers import (
 )
 from mathlib.errors import Unanswerable
 from mathlib.laser import beams
-from mathlib.motion import frames, joints
+from mathlib.motion import frames, joints, resonance
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -140,7 +140,9 @@ def _frame(machine: Machine) -> Values:
     sways = frame.swaying_mass + machine.masses[1]
     return {
         "push_stiffness": frame.push_stiffness,
-        "frame_frequency": joints.frame_frequency(stiffness=frame.push_stiffness, mass=sways),
+        "frame_frequency": resonance.held_carriage_frequency(
+            stiffness=frame.push_stiffness, mass=sways
+        ),
     }
 
 

@@ -40,27 +40,6 @@ push_stiffness = Formula(
     example=Example({"force": "20 N", "deflection": "0.1 mm"}, "200 N/mm", 1e-12, "by hand"),
 )
 
-frame_frequency = Formula(
-    title="First frequency of a frame from its measured stiffness",
-    equation="f = sqrt(k / m) / (2 * pi)",
-    where={
-        "f": ("frequency", "Hz", "of the frame, swaying in the direction of the push"),
-        "k": ("stiffness", "N/mm", "from a push test where the mass is"),
-        "m": ("mass", "kg", "of what sways: beam, carriage, and the upper part of the frame"),
-    },
-    assumes=(
-        "one mass on one spring: feet, table and corners are in the measured stiffness",
-        "what sways moves as a whole",
-    ),
-    source="Den Hartog, Mechanical Vibrations, ch. 2",
-    example=Example(
-        {"stiffness": "200 N/mm", "mass": "5 kg"},
-        "31.831 Hz",
-        2e-5,
-        "by hand: sqrt(200000 / 5) = 200 rad/s; 200 / 6.283185",
-    ),
-)
-
 racking_stiffness = Formula(
     title="Stiffness of a rectangular frame against racking, corners rigid",
     equation="k = 24 * E * I / (h**2 * (h + w))",

@@ -24,17 +24,17 @@ from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
 held_carriage_frequency = Formula(
-    title="Natural frequency of a carriage on its belt, motor shaft held",
+    title="Natural frequency of one mass on a spring: a carriage on its belt, a frame on its feet",
     equation="f = sqrt(k / m) / (2 * pi)",
     where={
-        "f": ("frequency", "Hz", "free oscillation of the carriage"),
-        "k": ("stiffness", "N/mm", "of all the spans that hold the carriage"),
+        "f": ("frequency", "Hz", "of the mass, swinging freely"),
+        "k": ("stiffness", "N/mm", "of all that holds it: all belt spans, or a push test's"),
         "m": ("mass", "kg", "of what moves; not the rotor, which is held"),
     },
     assumes=(
-        "the motor shaft does not move",
+        "the far end of the spring is held: the motor shaft does not move, nor the bench",
         "damping is small",
-        "the belt weighs little next to the carriage",
+        "what moves does so as a whole; the belt or spring weighs little next to it",
     ),
     source="Den Hartog, Mechanical Vibrations, ch. 2",
     example=Example(

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from mathlib import Q
 from mathlib.errors import ValueRefused
-from mathlib.safety import ducts
+from mathlib.safety import ducts, nozzles
 
 
 def test_four_thousand_feet_a_minute_stand_for_an_inch_of_water() -> None:
@@ -91,7 +91,7 @@ class TestNozzle:
     def test_both_regimes_meet_at_the_speed_of_sound(self) -> None:
         critical = 101.325 * 1.2**3.5  # kPa
         below, above = (
-            ducts.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=Q(critical * f, "kPa"))
+            nozzles.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=Q(critical * f, "kPa"))
             for f in (1 - 1e-9, 1 + 1e-9)
         )
         assert below.magnitude == pytest.approx(above.magnitude, rel=1e-7)
@@ -99,16 +99,16 @@ class TestNozzle:
 
     def test_an_array_across_the_limit_equals_the_two_formulas(self) -> None:
         pressure = Q([1.2, 1.5, 1.9, 2.0, 4.0], "bar")
-        found = ducts.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=pressure)
-        low = ducts.unchoked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[:2])
-        high = ducts.choked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[3:])
+        found = nozzles.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=pressure)
+        low = nozzles.unchoked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[:2])
+        high = nozzles.choked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[3:])
         np.testing.assert_allclose(found[:2].magnitude, low.magnitude, rtol=1e-12)
         np.testing.assert_allclose(found[3:].magnitude, high.magnitude, rtol=1e-12)
         assert np.all(np.diff(found.magnitude) > 0)
 
     def test_a_little_pressure_follows_bernoulli(self) -> None:
         # dp = rho v**2 / 2 with 1.2047 kg/m3 at 293 K: 100 Pa is 12.885 m/s
-        found = ducts.unchoked_air(
+        found = nozzles.unchoked_air(
             nozzle_diameter="4 mm", supply_pressure=Q(101325 + 100, "Pa"), room_pressure="101325 Pa"
         )
         by_hand = np.sqrt(200 / 1.2047) * np.pi * 2e-3**2 * 60e3
@@ -116,7 +116,7 @@ class TestNozzle:
 
     def test_a_gauge_reading_is_noticed(self) -> None:
         with pytest.raises(ValueRefused, match="absolute"):
-            ducts.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure="1 bar")
+            nozzles.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure="1 bar")
 
 
 class TestTables:
