@@ -88,6 +88,11 @@ class Plan:
         """Speeds in mm/s of the lines that may sever, slow to fast."""
         return tuple(sorted({p.speed for p in self.pieces if p.kind == "cut"}))
 
+    @property
+    def passes(self) -> int:
+        """Passes of the lines that may sever."""
+        return max(p.passes for p in self.pieces if p.kind == "cut")
+
     def __repr__(self) -> str:
         """Say what is to be burned, in a few lines."""
         cuts = [p for p in self.pieces if p.kind == "cut"]
@@ -96,7 +101,7 @@ class Plan:
         return (
             f"{len(self.pieces)} lines on {width:.0f} mm by {depth:.0f} mm of "
             f"{units.show(self.thickness, 3)} {self.material.name}, grain along x\n"
-            f"  {len(cuts)} to find the boundary, {cuts[0].passes} passes at {told} mm/s\n"
+            f"  {len(cuts)} to find the boundary, {self.passes} passes at {told} mm/s\n"
             f"  {len(self.pieces) - len(cuts)} marks, one pass each, for threshold and spot\n"
             f"  all at full power, {units.show(self.power, 3)} of light; a line burns at least "
             f"{units.show(self.apart, 3)} from the one before"

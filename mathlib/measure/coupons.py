@@ -24,6 +24,7 @@ from mathlib.measure.coupon_keep import keep as keep
 from mathlib.measure.coupon_plan import Piece as Piece
 from mathlib.measure.coupon_plan import Plan as Plan
 from mathlib.measure.coupon_plan import plan as plan
+from mathlib.measure.coupon_rehearsal import rehearse as rehearse
 from mathlib.measure.coupon_results import Cut as Cut
 from mathlib.measure.coupon_results import as_cuts
 from mathlib.measure.coupon_table import form as form
