@@ -106,8 +106,9 @@ def _equations(node: ast.AST) -> Iterator[_Change]:
     for asked in node.keywords if isinstance(node, ast.Call) else ():
         if asked.arg not in ("equation", "holds"):
             continue
-        for text in ast.walk(asked.value):
-            if isinstance(text, ast.Constant) and isinstance(text.value, str):
+        value = asked.value
+        for text in value.elts if isinstance(value, ast.Tuple) else [value]:
+            if isinstance(text, ast.Constant):
                 left, equals, right = text.value.partition(" = ")
                 before, changed = (left + equals, right) if equals else ("", left)
                 changed, semicolon, why = changed.partition(";")

@@ -108,9 +108,89 @@ TESTS: dict[str, tuple[str, ...]] = {
     "spreading": ("safety/test_distances.py", _FORMULAS),
     "windows": ("safety/test_filters.py",),
 }
-_ROUNDING = "a tenth more of an allowance for rounding, far below any digit that is shown"
+_ROUNDING = "an allowance for rounding, far below any digit that is shown"
+_AT_THE_EDGE = "only a value at the very end of an allowance for rounding is told otherwise"
+_TIE = "of two that are equal either may be taken: the limit is the same"
+_LARGER = "a layer or a row more, to which nothing points"
+_BY_CHANCE = "such products are equal by chance only"
+_STAND_IN = "it stands in where no result is used"
+_SPEED = "both ways count the same; one is quicker for few values, one for many"
 #: By module: what cannot be noticed, by line and change, and why.
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
+    "cells": {
+        (
+            "_MANY: Final = 512  # values from which comparing with every edge is faster than a "
+            "search",
+            "512 to 513",
+        ): _SPEED,
+        ("if np.size(value) < _MANY:", "Lt 0 to LtE"): _SPEED,
+        ("if np.size(value) < _MANY:", "Lt 0 to Gt"): _SPEED,
+        (
+            "shape = (self.waves.size + 1, self.times.size + 1, self.angles.size + 1)",
+            "1 to 2",
+        ): _LARGER,
+        ("self.count[where] += 1", "1 to 2"): _LARGER,
+        ("size = (max(1, int(self.count.max())), *shape)", "1 to 2"): _LARGER,
+        (
+            "if curve.factor not in printed.factors or not low <= middle < high:",
+            "LtE 0 to Lt",
+        ): "the middle between two edges is no edge",
+        (
+            "if curve.factor not in printed.factors or not low <= middle < high:",
+            "Lt 1 to LtE",
+        ): "the middle between two edges is no edge",
+        (
+            "more = np.flatnonzero(self.count[at] > layer)",
+            "Gt 0 to GtE",
+        ): "where no more layers are they hold infinity",
+        ("count += (value >= edge).view(np.uint8)", "GtE 0 to Gt"): _AT_THE_EDGE,
+    },
+    "classes": {("lower = on & (value < made)", "Lt 0 to LtE"): _TIE},
+    "corrections": {
+        ("EDGE: Final = 1e-12", "1e-12 to 1.1000000000000002e-12"): _ROUNDING,
+        ("return value > edge * (1 - EDGE)", "Gt 0 to GtE"): _AT_THE_EDGE,
+        (
+            "out = (base < low * (1 - EDGE)) | (base > high * (1 + EDGE))",
+            "Lt 0 to LtE",
+        ): _AT_THE_EDGE,
+        (
+            "out = (base < low * (1 - EDGE)) | (base > high * (1 + EDGE))",
+            "Gt 0 to GtE",
+        ): _AT_THE_EDGE,
+    },
+    "distances": {
+        (
+            '"cos(theta) >= 0; behind the surface there is no light of it",',
+            "GtE 0 to Gt in 'cos(theta) >= 0; behind the surface there is no light of it'",
+        ): "no angle that a computer can hold has a cosine of 0",
+    },
+    "ducts": {
+        (
+            'holds=("v * d > 4000 * nu; the flow is turbulent",),',
+            "Gt 0 to GtE in 'v * d > 4000 * nu; the flow is turbulent'",
+        ): _BY_CHANCE,
+    },
+    "exposure": {("if np.any(duration * rate > 1 + EDGE):", "Gt 0 to GtE"): _AT_THE_EDGE},
+    "factors": {
+        (
+            "edition = LAW if by_law(who, edition) else EDITIONS[0]",
+            "0 to 1",
+        ): "both newer editions have the same factors",
+    },
+    "filters": {
+        (
+            'return Q(np.linspace(*band(laser), 41), "nm")',
+            "41 to 42",
+        ): "how finely a band is looked at between its ends",
+    },
+    "limits": {
+        ("cell = np.where(most < made, there, cell)", "Lt 0 to LtE"): _TIE,
+        ("rule = np.where(most < made, LABELS.index(WIDE), rule)", "Lt 0 to LtE"): _TIE,
+        (
+            'return bool(of_these and np.any(holds(band(row, "wavelength"), wave)))',
+            "any to all",
+        ): "no cell reaches over the end of such a band",
+    },
     "marks": {
         (
             "_EVEN: Final = 1e-9  # of a decade: a level at the very limit of a number still "
@@ -118,11 +198,24 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
             "1e-09 to 1.1000000000000001e-09",
         ): _ROUNDING,
     },
-    "corrections": {("EDGE: Final = 1e-12", "1e-12 to 1.1000000000000002e-12"): _ROUNDING},
+    "spreading": {
+        (
+            'holds=("pi * D**2 * M < 4 * P; less power than that never exceeds the limit",),',
+            "Lt 0 to LtE in 'pi * D**2 * M < 4 * P; less power than that never exceeds the limit'",
+        ): _BY_CHANCE,
+        ("above = np.asarray(power) > least", "Gt 0 to GtE"): _BY_CHANCE,
+        ('power=Q(np.where(above, power, 2 * least), "W"),', "Mult to Div"): _STAND_IN,
+        ('power=Q(np.where(above, power, 2 * least), "W"),', "2 to 3"): _STAND_IN,
+    },
     "pulses": {
         (
             "_WHOLE: Final = 1 + 1e-12  # so that 0.3 s at 10 Hz are 3 periods",
             "1e-12 to 1.1000000000000002e-12",
+        ): _ROUNDING,
+        ("lower = value < best", "Lt 0 to LtE"): _TIE,
+        (
+            "lasting = np.minimum(duration + (within - 1.0) / rate, together * (1 - 4 * EDGE))",
+            "4 to 5",
         ): _ROUNDING,
     },
 }

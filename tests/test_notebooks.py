@@ -342,6 +342,11 @@ class TestWhatEveryPageWithALaserSays:
         for sentence in (hazard.answer(tagmaker).verdict, wording.PREVAIL, wording.TABLE_TO_CHECK):
             assert sentence in told
 
+    def test_the_page_on_hazards_says_who_classes_and_who_becomes_a_manufacturer(self):
+        told = " ".join(printed(cell) for cell in code_of(HURT))
+        for sentence in (wording.CLASSING, wording.MANUFACTURER):
+            assert sentence in told
+
 
 class TestOtherMachines:
     @each(PAGES)

@@ -80,8 +80,9 @@ def value_of(text: str) -> Any:
 def inputs_of(case: dict[str, str]) -> dict[str, Any]:
     if case["inputs"] == "-":
         return {}
-    pairs = (part.rpartition("=") for part in case["inputs"].split(";"))
-    return {column(name): value_of(text) for name, _, text in pairs}
+    # at the last =, since some names hold one; that of >= is none
+    pairs = (re.fullmatch(r"(.*)(?<![<>])=(.*)", part) for part in case["inputs"].split(";"))
+    return {column(pair[1]): value_of(pair[2]) for pair in pairs}
 
 
 def work_out(node: ast.AST, names: dict[str, Any]) -> Any:

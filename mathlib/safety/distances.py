@@ -25,7 +25,6 @@ from mathlib.words import with_units
 _POWER = ("power", "W", "of light in the whole beam")
 _LIMIT = ("limit", "W/m^2", "irradiance that is allowed for the exposure in question")
 _REFLECTANCE = ("reflectance", "1", "part of the light that comes back")
-_PART = "rho <= 1; nothing sends back more light than it gets"
 _GAUSSIAN = "the beam is Gaussian, and air takes nothing of it away"
 
 lens_distance = Formula(
@@ -39,7 +38,7 @@ lens_distance = Formula(
         "P": _POWER,
         "M": _LIMIT,
     },
-    holds=(_PART,),
+    holds=("rho <= 1; nothing sends back more light than it gets",),
     assumes=(
         "the lens is in place and nothing makes the beam parallel again, as a hollow mirror does",
         "what mirrors the beam is flat",
@@ -70,7 +69,10 @@ scattered = Formula(
         "theta": ("angle", "deg", "between the surface's normal and the line of sight", "zero"),
         "r": ("distance", "m", "from the spot to the eye"),
     },
-    holds=(_PART, "cos(theta) >= 0; behind the surface there is no light of it"),
+    holds=(
+        "rho <= 1; nothing sends back more light than it gets",
+        "cos(theta) >= 0; behind the surface there is no light of it",
+    ),
     assumes=(
         "the surface is matt: it looks equally bright from everywhere (Lambert)",
         "the spot is small beside the distance; no credit is taken for its width",
@@ -95,7 +97,10 @@ diffuse = Formula(
         "theta": ("angle", "deg", "between the surface's normal and the line of sight", "zero"),
         "M": _LIMIT,
     },
-    holds=(_PART, "cos(theta) >= 0; behind the surface there is no light of it"),
+    holds=(
+        "rho <= 1; nothing sends back more light than it gets",
+        "cos(theta) >= 0; behind the surface there is no light of it",
+    ),
     assumes=(
         "the surface is matt: it looks equally bright from everywhere (Lambert)",
         "the limit is that of a small source; no credit is taken for the spot's width",

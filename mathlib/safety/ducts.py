@@ -278,7 +278,7 @@ def roughness_of(duct: str) -> Range:
 def _range(name: str, word: str) -> Range:
     rows = {n: r for n, r in tables.read("ventilation").rows.items() if word in r.values}
     if name not in rows:
-        close = difflib.get_close_matches(str(name), rows, n=1, cutoff=0.5)
+        close = difflib.get_close_matches(str(name), rows)
         hint = f" Did you mean {close[0]!r}?" if close else ""
         raise ValueRefused(f"Ventilation: there is no {name!r} among {', '.join(rows)}.{hint}")
     value: Range | Quantity = rows[name].values[word]

@@ -52,7 +52,6 @@ _NOZZLE: Final = {
     "R": _R,
 }
 _CHOKES_AT: Final = ((1.4 + 1) / 2) ** (1.4 / (1.4 - 1))  # of the room's pressure, for air
-_CRITICAL: Final = "p_a * ((g + 1) / 2)**(g / (g - 1))"
 _ISENTROPIC = "no heat and no friction up to the narrowest place; what is lost stands in C"
 
 choked_air = Formula(
@@ -60,7 +59,10 @@ choked_air = Formula(
     equation="Q = C * pi * d**2 / 4 * p / p_a * sqrt(g * R * T) "
     "* (2 / (g + 1))**((g + 1) / (2 * (g - 1)))",
     where=_NOZZLE,
-    holds=(f"p >= {_CRITICAL}; below about 0.9 bar over the room's pressure it is not choked",),
+    holds=(
+        "p >= p_a * ((g + 1) / 2)**(g / (g - 1)); below about 0.9 bar over the room's pressure it "
+        "is not choked",
+    ),
     assumes=(_ISENTROPIC, "lips that open out do not change what flows"),
     source="Isentropic flow of an ideal gas, sonic throat",
     example=Example(
@@ -81,7 +83,8 @@ unchoked_air = Formula(
     "* sqrt(2 * g / (g - 1) * R * T * ((p_a / p)**(2 / g) - (p_a / p)**((g + 1) / g)))",
     where=_NOZZLE,
     holds=(
-        f"p < {_CRITICAL}; from about 0.9 bar over the room's pressure on it is choked",
+        "p < p_a * ((g + 1) / 2)**(g / (g - 1)); from about 0.9 bar over the room's pressure on it "
+        "is choked",
         "p > p_a; air flows outwards",
     ),
     assumes=(_ISENTROPIC,),

@@ -187,6 +187,15 @@ def test_order_behind_a_lens_and_of_scattered_light(
     assert matt(power * more, limit) >= matt(power, limit) >= matt(power, limit * more)
 
 
+def test_the_formula_for_an_aperture_refuses_too_little_power() -> None:
+    # 25.4 W/m^2 over 7 mm are 0.9775 mW, a fifth of 4 times that 0.782 mW
+    told = {"aperture": "7 mm", "limit": LIMIT, "diameter_63": "1 mm", "divergence_63": "1 mrad"}
+    assert distances.averaged_distance(power="0.978 mW", **told).magnitude > -1
+    for power in ("0.977 mW", "0.79 mW", "0.1 mW"):
+        with pytest.raises(ValueRefused, match="less power than that never exceeds the limit"):
+            distances.averaged_distance(power=power, **told)
+
+
 def test_too_little_power_for_an_aperture_has_no_distance_among_others() -> None:
     # 25.4 W/m^2 over 38.48 mm^2 are 0.978 mW.
     found = metres(

@@ -37,6 +37,12 @@ def test_friction_near_the_implicit_formula(rough: float, wide: float, speed: fl
 
 
 def test_slow_air_is_refused() -> None:
+    # 4000.5 and 3999.5 times 15.1e-6 m^2/s over 0.1 m
+    just = {"roughness": "0.1 mm", "duct_diameter": "100 mm"}
+    speed = Q(4000.5 * 15.1e-5, "m/s")
+    assert ducts.friction_factor(**just, duct_speed=speed).magnitude > 0.03
+    with pytest.raises(ValueRefused, match="turbulent"):
+        ducts.friction_factor(**just, duct_speed=Q(3999.5 * 15.1e-5, "m/s"))
     with pytest.raises(ValueRefused, match="turbulent"):
         ducts.friction_factor(roughness="0.1 mm", duct_diameter="100 mm", duct_speed="0.5 m/s")
 
