@@ -59,6 +59,12 @@ class BeamControl:
         return tuple(key for key, absent in needed.items() if absent)
 
     @property
+    def parking(self) -> tuple[float, ...]:
+        """Numbers of the place where the head is left, in mm; one alone is one too few."""
+        told = [value for value in (self.park_x, self.park_y) if value is not None]
+        return tuple(float(value.to("mm").magnitude) for value in told)
+
+    @property
     def against(self) -> tuple[str, ...]:
         """Events at which the beam stays on."""
         return tuple(told for event, told in EVENTS.items() if getattr(self, event) == STAYS_ON)

@@ -205,7 +205,7 @@ class _Places:
         self.x = float(control.origin_x.to("mm").magnitude)
         self.y = float(control.origin_y.to("mm").magnitude)
 
-    def __call__(self, point: tuple[float, float]) -> str:
+    def __call__(self, point: Sequence[float]) -> str:
         return f"X{number(point[0] - self.x, _MM)} Y{number(point[1] - self.y, _MM)}"
 
 
@@ -217,10 +217,7 @@ def _power(control: BeamControl, share: float) -> str:
 
 
 def _park(control: BeamControl, at: _Places) -> list[str]:
-    if control.park_x is None or control.park_y is None:
-        return []
-    place = float(control.park_x.to("mm").magnitude), float(control.park_y.to("mm").magnitude)
-    return [OFF, f"G0 {at(place)}"]
+    return [OFF, f"G0 {at(control.parking)}"] if control.parking else []
 
 
 def _check(strokes: Sequence[Stroke], control: BeamControl, travel: tuple[float, float]) -> None:
@@ -232,18 +229,16 @@ def _check(strokes: Sequence[Stroke], control: BeamControl, travel: tuple[float,
         wrong.append("there is no stroke.")
     for count, stroke in enumerate(strokes, start=1):
         wrong += [f"stroke {count} {reason}." for reason in _against(stroke, travel)]
-    if (control.park_x is None) != (control.park_y is None):
+    if len(control.parking) == 1:
         wrong.append("a parking place needs both park_x and park_y.")
-    elif control.park_x is not None and control.park_y is not None:
-        place = control.park_x.to("mm").magnitude, control.park_y.to("mm").magnitude
-        if not _inside(place, travel):
-            wrong.append("the parking place lies outside the work area.")
+    elif control.parking and not _inside(control.parking, travel):
+        wrong.append("the parking place lies outside the work area.")
     if wrong:
         raise ValueRefused(f"Program: {' '.join(wrong)}")
 
 
-def _inside(point: tuple[float, float], travel: tuple[float, float]) -> bool:
-    return all(0.0 <= value <= most for value, most in zip(point, travel, strict=True))
+def _inside(point: Sequence[float], travel: tuple[float, float]) -> bool:
+    return 0.0 <= point[0] <= travel[0] and 0.0 <= point[1] <= travel[1]
 
 
 def _against(stroke: Stroke, travel: tuple[float, float]) -> list[str]:
