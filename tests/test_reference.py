@@ -148,8 +148,9 @@ def test_every_case_has_a_source_and_a_tolerance(case: dict[str, str]) -> None:
     # A value read off a printed chart by eye is no closer than the width of its lines, and one
     # that is printed with a single digit, such as "0.03 %", no closer than half of that digit.
     coarse = "chart reading" in case["quantity"] or len(case["expected"].strip("0.")) == 1
-    # A datum for a model that has no closed form is no closer than one board is to the next.
-    datum = "VALIDATION DATUM" in case["quantity"]
+    # A datum for a model that has no closed form is no closer than one board is to the next, and
+    # a record that was published as a warning no closer than the +- that stands beside it.
+    datum = "VALIDATION DATUM" in case["quantity"] or "NEGATIVE case" in case["quantity"]
     assert 0 < float(case["rel_tol"]) <= (0.25 if datum else 0.15 if coarse else 0.07)
 
 

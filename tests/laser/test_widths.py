@@ -32,6 +32,7 @@ DEFINED = {
         quad(lambda x: x * x * profile(x), -9, 9)[0] / quad(profile, -9, 9)[0]
     ),
     "10-90": 2 * brentq(lambda x: (1 + erf(math.sqrt(2) * x)) / 2 - 0.9, 0, 5),
+    "16-84": 2 * brentq(lambda x: (1 + erf(math.sqrt(2) * x)) / 2 - 0.84, 0, 5),
 }  # fmt: skip
 
 
