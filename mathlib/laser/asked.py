@@ -10,6 +10,7 @@ from mathlib import words
 from mathlib.errors import ValueRefused
 from mathlib.laser import observed, removal
 from mathlib.laser.beams import Beam
+from mathlib.laser.lenses import known_beam
 from mathlib.materials import Material
 from mathlib.words import Word
 
@@ -36,11 +37,7 @@ class Asked:
         read = words.read_words(who, list(told), {w.word: v for w, v in told.items()})
         if np.any(np.asarray(read["passes"]) < 1):
             raise ValueRefused(f"{who}: passes is a count, 1 or more.")
-        if not isinstance(beam, Beam):
-            raise ValueRefused(
-                f'{who}: beam is a Beam, such as Beam(wavelength="450 nm", beam_quality=15, '
-                f'waist_diameter="0.08 mm"); got {beam!r}.'
-            )
+        known_beam(who, beam)
         for word, value in read.items():
             if np.ndim(value):
                 raise ValueRefused(f"{who}: {word} is a single value here; ask once for each.")
