@@ -88,9 +88,8 @@ class Cutting:
 
     wanted: Any = rows(
         read_wanted,
-        '[{material = "birch plywood", thickness = "3 mm", path_length = "2 m", '
-        'job_time = "10 min"}]',
-        "sheets to be cut, each in a [[cutting.wanted]] of its own",
+        '[{material = "birch plywood", thickness = "3 mm", path_length = "2 m"}]',
+        "sheets to be cut; or each in a [[cutting.wanted]] of its own",
     )
 
 

@@ -23,7 +23,7 @@ def gaps(boxes: Any) -> Any:
 
     Examples
     --------
-    >>> gaps(np.array([[0, 0, 10, 0], [13, 4, 20, 4]]))[0, 1]
+    >>> float(gaps(np.array([[0, 0, 10, 0], [13, 4, 20, 4]]))[0, 1])
     5.0
 
     """

@@ -116,6 +116,8 @@ def _table(path: str | os.PathLike[str]) -> files.Table:
     try:
         with Path(path).open("rb") as file:
             text = file.read(1 << 16).replace(b"\0", b"").decode("utf-8", "replace")
+    except FileNotFoundError:
+        raise TableError(f"{path}: there is no such file.") from None
     except OSError:
         text = ""  # the reader says what is wrong
     head = next(

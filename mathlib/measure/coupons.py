@@ -68,8 +68,8 @@ def update(
     >>> beam = Beam(wavelength="450 nm", beam_quality=15, waist_diameter="0.08 mm")
     >>> told = {"power": "5 W", "thickness": "3 mm", "beam": beam, "passes": 3}
     >>> cuts = [told | {"speed": f"{v} mm/s", "severed": v < 2} for v in (1, 1.5, 1.8, 2.2, 2.6, 3)]
-    >>> round(1e3 * update("birch plywood", cuts).coupon.speed, 1)
-    2.0
+    >>> 1.8e-3 < update("birch plywood", cuts).coupon.speed < 2.2e-3
+    True
 
     """
     found = removal.as_material(material, supplier_sheet)
