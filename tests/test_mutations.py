@@ -114,7 +114,7 @@ _TIE = "of two that are equal either may be taken: the limit is the same"
 _LARGER = "a layer or a row more, to which nothing points"
 _BY_CHANCE = "such products are equal by chance only"
 _STAND_IN = "it stands in where no result is used"
-_SPEED = "both ways count the same; one is quicker for few values, one for many"
+_SPEED = "both ways find the same; one is quicker"
 #: By module: what cannot be noticed, by line and change, and why.
 EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
     "cells": {
@@ -163,6 +163,14 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
             '"cos(theta) >= 0; behind the surface there is no light of it",',
             "GtE 0 to Gt in 'cos(theta) >= 0; behind the surface there is no light of it'",
         ): "no angle that a computer can hold has a cosine of 0",
+    },
+    "durations": {
+        (
+            "_HALVINGS: Final = 60  # of the logarithm of a time that spans at most four decades",
+            "60 to 61",
+        ): "one halving more than a number can tell",
+        ("high = np.full_like(given, end * (1 - 4 * EDGE))", "4 to 5"): _ROUNDING,
+        ("if not np.all(whole | ~going):", "BitOr to BitAnd"): _SPEED,
     },
     "ducts": {
         (
