@@ -146,10 +146,6 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
         ("return value > edge * (1 - EDGE)", "Gt 0 to GtE"): _AT_THE_EDGE,
         (
             "out = (base < low * (1 - EDGE)) | (base > high * (1 + EDGE))",
-            "Lt 0 to LtE",
-        ): _AT_THE_EDGE,
-        (
-            "out = (base < low * (1 - EDGE)) | (base > high * (1 + EDGE))",
             "Gt 0 to GtE",
         ): _AT_THE_EDGE,
     },
