@@ -5,11 +5,14 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 
+import attrs
 import numpy as np
 import pytest
 from matplotlib.text import Text
 
 from mathlib import answers, figures
+from mathlib.answers import tell
+from mathlib.answers.ringing import softest_place
 from mathlib.errors import ValueRefused
 from mathlib.figures import ringing, step, torque
 from mathlib.machine import TAGMAKER, Machine, load
@@ -105,6 +108,25 @@ def test_the_map_agrees_with_the_answer_in_the_middle_and_in_the_corners(asked, 
     assert corners == pytest.approx(number(answer, "first_frequency_corner", "Hz"))
 
 
+@pytest.mark.parametrize("belts", ["crossed", "plain", "shaft", "single"])
+@pytest.mark.parametrize("yaw", [None, "2000 N*m/rad"])
+def test_the_lowest_place_of_the_map_is_the_one_that_the_verdict_names(belts, yaw):
+    machine = load(TAGMAKER).typical()
+    machine = attrs.evolve(
+        machine,
+        machine=attrs.evolve(machine.machine, belts=belts),
+        beam=attrs.evolve(machine.beam, yaw_stiffness=yaw),
+    )
+    x, y, frequency = ringing.frequency_map(machine)
+    answer = answers.ask("ringing", machine)
+    lowest = frequency.magnitude.min()
+    assert lowest == pytest.approx(number(answer, "first_frequency_lowest", "Hz"), rel=1e-9)
+    at = softest_place(machine)
+    row, column = (list(line.magnitude).index(v.magnitude) for line, v in ((y, at[1]), (x, at[0])))
+    assert frequency.magnitude[row, column] == pytest.approx(lowest, rel=1e-9)
+    assert f"at x = {tell(at[0])}, y = {tell(at[1])}" in answer.verdict
+
+
 def test_the_map_of_crossed_belts_is_the_same_from_left_and_right():
     machine = load(TAGMAKER)
     _, _, frequency = ringing.frequency_map(machine)
@@ -181,7 +203,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "ringing": ("first_frequency_centre",),
         "campbell": (),
         "mode_shapes": (),
-        "ripple": ("first_frequency_corner",),
+        "ripple": ("first_frequency_lowest",),
         "spot": ("spot_diameter", "diameter_at_faces"),
         "two_heads": ("spot_diameter", "spot_diameter_y"),
         "hazard": (),

@@ -28,19 +28,23 @@ if TYPE_CHECKING:
 _ABOUT = {
     "first_frequency_centre": "lowest, at the middle of the work area, motors energised",
     "first_frequency_corner": "the same in the corner where it is lowest",
+    "first_frequency_lowest": "the lowest of middle, corners and middles of the edges",
     "held_frequency_centre": "at the middle with the motor shafts held: the one-mass estimate",
     "held_frequency_corner": "the same in the corner where it is lowest",
     "ripple_spacing": "on the work after a corner taken at the job's speed",
     "ramp_time": "that the job's acceleration takes to the job's speed",
     "ramp_periods": "periods of the lowest frequency in one ramp; a whole number rings least",
-    "ringing": "that the job's acceleration can leave at the middle, at worst, undamped",
-    "ringing_left": "that a ramp to the job's speed leaves there, exactly that long, damped",
+    "ringing": "that the job's acceleration can leave where the head rings lowest, undamped",
+    "ringing_left": "that a ramp to the job's speed leaves in the middle, just as long, damped",
     "full_step_speed": "along an axis, at which full steps meet the lowest frequency",
     "cycle_speed": "along an axis, at which electrical cycles meet it",
     "tooth_speed": "along an axis, at which belt teeth meet it",
 }
 _DAMPING = "damping: 5 % of critical, an estimate until ripples or a tapped head tell it"
-_CORNERS = ((0.0, 0.0), (0.0, 1.0), (1.0, 0.0), (1.0, 1.0))
+#: Middle, corners and middles of the edges, as shares of the travel along x and y: the map has
+#: its lowest place at one of them.
+_PLACES = tuple((x, y) for x in (0.0, 0.5, 1.0) for y in (0.0, 0.5, 1.0))
+_CORNERS = tuple(place for place in _PLACES if 0.5 not in place)
 
 
 def lowest_frequency(made: Drive, x: Quantity, y: Quantity, energised: bool = True) -> Quantity:
@@ -64,11 +68,11 @@ def values(machine: Machine) -> Values:
         x, y = share_x * layout.travel_x, share_y * layout.travel_y
         return lowest_frequency(made, x, y, energised)
 
-    def corner(energised: bool) -> Quantity:
-        every = [at(x, y, energised).magnitude for x, y in _CORNERS]
-        return Q(np.minimum.reduce(every), "Hz")
+    def lowest(found: list[Quantity]) -> Quantity:
+        return Q(np.minimum.reduce([one.magnitude for one in found]), "Hz")
 
-    first = at(0.5, 0.5, True)
+    every = {place: at(*place, True) for place in _PLACES}
+    first, softest = every[0.5, 0.5], lowest(list(every.values()))
     spacing = resonance.ripple_spacing(speed=machine.job.speed, frequency=first)
     ramp = drive.ramp_time(speed=machine.job.speed, acceleration=machine.job.acceleration)
     orders = resonance.excitation_orders(machine.motor, machine.pulley, machine.belt.pitch)
@@ -78,12 +82,15 @@ def values(machine: Machine) -> Values:
 
     return {
         "first_frequency_centre": first,
-        "first_frequency_corner": corner(True),
+        "first_frequency_corner": lowest([every[place] for place in _CORNERS]),
+        "first_frequency_lowest": softest,
         "held_frequency_centre": at(0.5, 0.5, False),
-        "held_frequency_corner": corner(False),
+        "held_frequency_corner": lowest([at(*place, False) for place in _CORNERS]),
         "ripple_spacing": spacing,
         "ramp_time": ramp,
-        "ringing": resonance.ringing_bound(acceleration=machine.job.acceleration, frequency=first),
+        "ringing": resonance.ringing_bound(
+            acceleration=machine.job.acceleration, frequency=softest
+        ),
         "ringing_left": resonance.ringing_amplitude(
             speed_change=machine.job.speed, ramp_time=ramp, frequency=first, damping=made.damping
         ),
@@ -108,7 +115,9 @@ def shaper_choices(machine: Machine, points: int = 9) -> list[Choice]:
 
 
 def _stilled(machine: Machine) -> str:
-    """Say which input shaper helps, where one is enough."""
+    """Say which input shaper helps, where one is enough; one is made for one machine, not draws."""
+    if machine.draws:
+        return ""
     best = shaper_choices(machine)[0]
     if best.shaper is None or not best.enough:
         return ""
@@ -122,15 +131,16 @@ def _stilled(machine: Machine) -> str:
 def answer(machine: Machine) -> Answer:
     """Answer for this machine: the lowest frequency, where, and what it leaves on the work."""
     typical, drawn, ends = evaluate(machine, values)
-    centre, corner = typical["first_frequency_centre"], typical["first_frequency_corner"]
+    centre, lowest = typical["first_frequency_centre"], typical["first_frequency_lowest"]
     calm = drawn["ringing"].magnitude <= machine.job.accuracy.to("mm").magnitude
     certain = settled(calm)
     found = resonance.modes(machine.typical().drive, *_middle(machine))
     told = (
-        f"The head rings first at about {tell(centre)} in the middle and {tell(corner)} in the "
-        f"softest corner; what moves is {found.names()[0]}. After a ramp at the job's acceleration "
-        f"it can swing by {tell(typical['ringing'], 2)} to each side, in ripples "
-        f"{tell(typical['ripple_spacing'])} apart; the work allows {tell(machine.job.accuracy)}."
+        f"The head rings first at about {tell(centre)} in the middle and {tell(lowest)} "
+        f"{_named(softest_place(machine))}; what moves is {found.names()[0]}. After a ramp at the "
+        f"job's acceleration it can swing there by {tell(typical['ringing'], 2)} to each side, in "
+        f"ripples about {tell(typical['ripple_spacing'], 2)} apart; the work allows "
+        f"{tell(machine.job.accuracy)}."
     )
     if not certain:
         verdict = (
@@ -157,7 +167,7 @@ def answer(machine: Machine) -> Answer:
         values=typical,
         verdict=verdict,
         decided_by="the largest swing after a ramp, against the accuracy that the work needs",
-        flips_at=_flips(machine, centre),
+        flips_at=_flips(machine, lowest),
         certain=certain,
         warnings=(
             *warnings,
@@ -172,6 +182,21 @@ def answer(machine: Machine) -> Answer:
         ranges=ends,
         about=_ABOUT,
     )
+
+
+def softest_place(machine: Machine) -> tuple[Quantity, Quantity]:
+    """Place x, y at which the head of the typical machine rings lowest."""
+    fixed = machine.typical()
+    travels = fixed.layout.travel_x, fixed.layout.travel_y
+    places = [tuple(s * t for s, t in zip(p, travels, strict=True)) for p in _PLACES]
+    rings = [np.median(lowest_frequency(fixed.drive, *place).magnitude) for place in places]
+    x, y = places[int(np.argmin(rings))]
+    return x, y
+
+
+def _named(place: tuple[Quantity, Quantity]) -> str:
+    x, y = place
+    return f"where it rings lowest, at x = {tell(x)}, y = {tell(y)}"
 
 
 def _middle(machine: Machine) -> tuple[Quantity, Quantity]:

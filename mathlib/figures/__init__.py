@@ -56,8 +56,8 @@ def answer_of(name: str) -> str:
     return ANSWERS[name]
 
 
-def draw(name: str, answer: Answer, machine: Machine) -> Figure:
-    """Draw the answer of this name.
+def draw(name: str, answer: Answer, machine: Machine, **beside: Any) -> Figure:
+    """Draw the answer of this name; ``beside`` is what this picture can show besides.
 
     Raises
     ------
@@ -71,13 +71,13 @@ def draw(name: str, answer: Answer, machine: Machine) -> Figure:
 
     chapter = _chapter(name)
     with matplotlib.rc_context(style.RC):
-        figure: Figure = chapter.draw(answer, machine)
+        figure: Figure = chapter.draw(answer, machine, **beside)
     return figure
 
 
-def describe(name: str, answer: Answer, machine: Machine) -> str:
+def describe(name: str, answer: Answer, machine: Machine, **beside: Any) -> str:
     """Say in a sentence or two what the picture shows, with its numbers."""
-    told: str = _chapter(name).describe(answer, machine)
+    told: str = _chapter(name).describe(answer, machine, **beside)
     return told
 
 
@@ -106,9 +106,10 @@ class Picture:
         return shown, {"image/png": {"alt": self.description}}
 
 
-def picture(name: str, answer: Answer, machine: Machine) -> Picture:
+def picture(name: str, answer: Answer, machine: Machine, **beside: Any) -> Picture:
     """Draw the answer of this name for a notebook; see ``draw`` and ``describe``."""
-    return Picture(draw(name, answer, machine), describe(name, answer, machine))
+    shown = draw(name, answer, machine, **beside), describe(name, answer, machine, **beside)
+    return Picture(*shown)
 
 
 def _chapter(name: str) -> Any:

@@ -1,8 +1,8 @@
-"""Map of the lowest natural frequency over the work area."""
+"""Map of the lowest natural frequency over the work area; a measured one may be put on it."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,27 +15,33 @@ if TYPE_CHECKING:
 
     from mathlib.answers import Answer
     from mathlib.machine import Machine
+    from mathlib.measure.model_fit import Identified
 
 _POINTS = 41  # along each axis; odd, so that the middle is one of them
 
 
-def frequency_map(machine: Machine) -> tuple[Quantity, Quantity, Quantity]:
-    """Places along x and y, and the lowest frequency with the motors energised, shape (y, x)."""
+def frequency_map(machine: Machine, mode: int = 0) -> tuple[Quantity, Quantity, Quantity]:
+    """Places along x and y, and a mode's frequency with the motors energised, shape (y, x)."""
     machine = machine.typical()
     work = machine.machine
     x = Q(np.linspace(0.0, float(np.median(work.travel_x.magnitude)), _POINTS), "mm")
     y = Q(np.linspace(0.0, float(np.median(work.travel_y.magnitude)), _POINTS), "mm")
-    return x, y, resonance.frequency_map(machine.drive, x, y)
+    return x, y, resonance.frequency_map(machine.drive, x, y, mode)
 
 
-def draw(answer: Answer, machine: Machine) -> Figure:
-    """Draw lines of equal frequency, with the middle and the place where it is lowest."""
-    x, y, frequency = frequency_map(machine)
+def draw(answer: Answer, machine: Machine, measured: Identified | None = None) -> Figure:
+    """Draw lines of equal frequency, with the middle and the place where it is lowest.
+
+    Of a measured mode it is that mode's map: the place of the measurement, and the line along
+    which the machine's file has the head ring as measured.
+    """
+    mode = 0 if measured is None else measured.mode
+    x, y, frequency = frequency_map(machine, mode)
     hertz = frequency.magnitude
-    figure, axes = style.new(
-        "Where the head rings lowest: each line joins places of equal frequency",
-        (style.SIZE[0], 4.4),
-    )
+    title = "Where the head rings lowest: each line joins places of equal frequency"
+    if measured is not None:
+        title = f"Mode {mode + 1} by the file: does it have the measured frequency at that place?"
+    figure, axes = style.new(title, (style.SIZE[0], 4.4))
     flat = np.ptp(hertz) < 1e-3 * np.median(hertz)
     if not flat:
         axes.contourf(x.magnitude, y.magnitude, hertz, levels=7, cmap="Blues", alpha=0.55)
@@ -52,6 +58,9 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     places = [("middle", _POINTS // 2, _POINTS // 2, "o")]
     lowest = np.unravel_index(np.argmin(hertz), hertz.shape)
     places.append(("lowest", int(lowest[0]), int(lowest[1]), "v"))
+    if measured is not None:
+        _put_measured(axes, x, y, hertz, measured)
+        places = []
     for name, row, column, marker in places:
         place = float(x.magnitude[column]), float(y.magnitude[row])
         axes.plot(*place, marker, color=style.VERMILION, markersize=9, clip_on=False, zorder=5)
@@ -74,6 +83,37 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     return figure
 
 
+def _put_measured(
+    axes: Any, x: Quantity, y: Quantity, hertz: np.ndarray, measured: Identified
+) -> None:
+    """Mark where it was measured, and the line along which the file has that frequency."""
+    told = measured.frequency.value
+    if hertz.min() < told.magnitude < hertz.max():
+        axes.contour(
+            x.magnitude,
+            y.magnitude,
+            hertz,
+            levels=[told.magnitude],
+            colors=style.VERMILION,
+            linewidths=2.6,
+            linestyles="--",
+        )
+    place = measured.x.to("mm").magnitude, measured.y.to("mm").magnitude
+    right, high = place[0] > x.magnitude[-1] / 2, place[1] > y.magnitude[-1] / 2
+    axes.plot(*place, "D", color=style.VERMILION, markersize=10, clip_on=False, zorder=5)
+    axes.annotate(
+        f"measured along {measured.axis}: {show(told, 3)}\nthe file says {show(measured.model, 3)}",
+        place,
+        xytext=(-12 if right else 12, -22 if high else 22),
+        textcoords="offset points",
+        ha="right" if right else "left",
+        va="center",
+        weight="bold",
+        bbox={"facecolor": "white", "alpha": 0.85, "edgecolor": "none", "pad": 1.5},
+        zorder=6,
+    )
+
+
 def _label_places(
     levels: np.ndarray, x: np.ndarray, y: np.ndarray, hertz: np.ndarray
 ) -> list[tuple[float, float]]:
@@ -89,9 +129,9 @@ def _label_places(
     return found
 
 
-def describe(answer: Answer, machine: Machine) -> str:
+def describe(answer: Answer, machine: Machine, measured: Identified | None = None) -> str:
     """Say the frequency in the middle, and the least and greatest with their places."""
-    x, y, frequency = frequency_map(machine)
+    x, y, frequency = frequency_map(machine, 0 if measured is None else measured.mode)
     told = []
     for name, find in (("lowest", np.argmin), ("highest", np.argmax)):
         row, column = np.unravel_index(find(frequency.magnitude), frequency.shape)
@@ -100,6 +140,21 @@ def describe(answer: Answer, machine: Machine) -> str:
             f"y = {show(y[row], 3)}"
         )
     middle = frequency[_POINTS // 2, _POINTS // 2]
+    if measured is not None:
+        inside = (
+            frequency.magnitude.min() < measured.frequency.magnitude < frequency.magnitude.max()
+        )
+        line = (
+            "A dashed line joins the places where the file has that frequency"
+            if inside
+            else "Nowhere on the map the file has that frequency"
+        )
+        return (
+            f"Map of mode {measured.mode + 1} over {show(x[-1], 3)} by {show(y[-1], 3)} by the "
+            f"file: {told[0]}, {told[1]}. Measured at x = {show(measured.x, 3)}, "
+            f"y = {show(measured.y, 3)}: {show(measured.frequency.value, 3)}, where the file says "
+            f"{show(measured.model, 3)}. {line}."
+        )
     return (
         f"Map of the lowest natural frequency over {show(x[-1], 3)} by {show(y[-1], 3)}: "
         f"{show(middle, 3)} in the middle, {told[0]}, {told[1]}."

@@ -33,12 +33,12 @@ class Trace(NamedTuple):
 def traces(answer: Answer, machine: Machine) -> list[Trace]:
     """Ripples after a stop from the job's speed, as the other axis draws on at that speed.
 
-    They are those in the softest corner; the shaper is made for the middle of the work area.
+    They are those where the head rings lowest; the shaper is made for the middle of the work area.
     """
     fixed = machine.typical()
     job, made = fixed.job, fixed.drive
     middle = Q(float(np.median(answer.values["first_frequency_centre"].magnitude)), "Hz")
-    first = Q(float(np.median(answer.values["first_frequency_corner"].magnitude)), "Hz")
+    first = Q(float(np.median(answer.values["first_frequency_lowest"].magnitude)), "Hz")
     ramp = (job.speed / job.acceleration).to("s").magnitude
     jerk = Q(job.acceleration.to("mm/s^2").magnitude / (_SOFT * ramp), "mm/s^3")
     even = ringing.speed_ramp(job.speed, job.acceleration)
@@ -94,7 +94,7 @@ def describe(answer: Answer, machine: Machine) -> str:
     """Say what amplitude each command leaves."""
     told = "; ".join(f"{t.called} {tell(t.left, 2)}" for t in traces(answer, machine))
     return (
-        f"Ripples by distance from a corner, in the softest corner of the work area, where the "
-        f"head rings at {tell(answer.values['first_frequency_corner'])}. Amplitude at first: "
+        f"Ripples by distance from a corner, at the place where the head rings lowest, "
+        f"at {tell(answer.values['first_frequency_lowest'])}. Amplitude at first: "
         f"{told}. The work allows {tell(machine.job.accuracy)}."
     )

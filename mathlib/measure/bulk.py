@@ -16,7 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from mathlib.measure import cells
+from mathlib.measure import cells, moments
 from mathlib.measure.dialect import Dialect, fits, is_comment, split
 from mathlib.measure.text import Findings, decoded
 
@@ -118,7 +118,7 @@ class Lines:
                 if kind == "word":
                     column = self._codes(n, column.fillna("").to_numpy(dtype=object))
                 elif kind == "moment":
-                    column = self._moments(column.fillna("").to_numpy(dtype=object))
+                    column = moments.seconds(column.fillna("").to_numpy(dtype=object), d.dates)
                 made[:, n] = column
             return made
 
@@ -130,19 +130,6 @@ class Lines:
         codes, unique = pd.factorize(texts)
         known = self.labels[column]
         return np.array([known.setdefault(str(t).strip(), len(known)) for t in unique])[codes]
-
-    def _moments(self, texts: Any) -> Any:
-        import pandas as pd
-
-        plain = pd.Series(texts, dtype=object).astype(str).str.strip().str.replace(",", ".")
-        if len(plain) and plain.str.contains("-", regex=False).any():
-            read = pd.to_datetime(plain, format="ISO8601", utc=True, errors="coerce")
-            whole = read.dt.tz_localize(None).to_numpy().astype("datetime64[ns]")
-        else:
-            whole = pd.to_timedelta(plain, errors="coerce").to_numpy().astype("timedelta64[ns]")
-        made = whole.astype(np.int64) / 1e9
-        made[np.isnat(whole)] = np.nan
-        return made
 
     def _right_count(self, buffer: Any, starts: Any, ends: Any) -> Any:
         """Tell which lines have as many cells as the table."""
@@ -254,7 +241,7 @@ class Lines:
             known = self.labels[column]
             return known.setdefault(cell, len(known))
         if want == "moment":
-            return float(self._moments(np.array([cell], dtype=object))[0])
+            return float(moments.seconds([cell], self.dialect.dates)[0])
         told = cells.kind(cell)
         if told in ("absent", "beyond"):
             self.found.meet(told, number, cell)

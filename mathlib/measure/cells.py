@@ -8,8 +8,10 @@ from typing import Final
 
 _PLAIN: Final = re.compile(r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,4})?")
 _GROUPED: Final = re.compile(r"[-+]?\d{1,3}(?:([.,'])\d{3})(?:\1\d{3})*(?:(?!\1)[.,]\d*)?")
+_CLOCK: Final = r"\d{1,2}:\d\d(?::\d\d(?:[.,]\d{1,9})?)?"
 _MOMENT: Final = re.compile(
-    r"(?:\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d(?:[.,]\d{1,9})?)?(?:Z|[-+]\d\d:?\d\d)?)?"
+    rf"(?:\d{{4}}-\d\d-\d\d(?:[ T]{_CLOCK}(?:Z|[-+]\d\d:?\d\d)?)?"
+    rf"|\d{{1,2}}([./])\d{{1,2}}\1(?:\d{{4}}|\d\d)(?:,?[ T]{_CLOCK}(?: ?[AaPp][Mm])?)?"
     r"|\d{1,2}:\d\d:\d\d(?:[.,]\d{1,9})?)"
 )
 _DOUBT: Final = re.compile(r"(?:[?*~≈!<>]\s*|\()?([-+.,\d][-+.,\deE']*)(?:\s*[?*~!]+|\))?")

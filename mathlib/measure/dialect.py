@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Final
 
-from mathlib.measure import cells
+from mathlib.measure import cells, moments
 from mathlib.measure.text import Findings, decoded, shown
 
 #: What parts cells, in the order in which ties are decided; "" is one column, " " any blanks.
@@ -32,6 +32,7 @@ class Dialect:
     first: int  # of the lines of the first block, the first that has values
     quoted: bool
     comments: tuple[str, ...]
+    dates: str = "day first"  # of dates between slashes
 
 
 def split(line: str, delimiter: str) -> list[str]:
@@ -63,7 +64,13 @@ def is_comment(line: str) -> bool:
     return line.lstrip(' "').startswith(COMMENTS)
 
 
-def find(found: Findings, block: bytes, delimiter: str | None, decimal: str | None) -> Dialect:
+def find(
+    found: Findings,
+    block: bytes,
+    delimiter: str | None,
+    decimal: str | None,
+    dates: str | None = None,
+) -> Dialect:
     """Find how a file is written from its first block.
 
     Raises
@@ -97,7 +104,11 @@ def find(found: Findings, block: bytes, delimiter: str | None, decimal: str | No
             first + 1,
         )
     quoted = any('"' in line for line in lines)
-    return Dialect(chosen, point, thousands, kinds, heads, unit_row, first, quoted, comments)
+    when = [c for row in rows for c, k in zip(row, kinds, strict=True) if k == "moment"]
+    first_told = moments.order(found, when, dates)
+    return Dialect(
+        chosen, point, thousands, kinds, heads, unit_row, first, quoted, comments, first_told
+    )
 
 
 def _has_values(row: list[str]) -> bool:

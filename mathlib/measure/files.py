@@ -16,7 +16,7 @@ import numpy as np
 
 from mathlib import units
 from mathlib.errors import TableError
-from mathlib.measure import clock, dialect, heads, shapes
+from mathlib.measure import clock, dialect, heads, moments, shapes
 from mathlib.measure.bulk import Lines
 from mathlib.measure.heads import Head
 from mathlib.measure.text import Findings, blocks, shown
@@ -82,6 +82,7 @@ def read(
     scale: Mapping[str, str] | str | None = None,
     delimiter: str | None = None,
     decimal: str | None = None,
+    dates: str | None = None,
     doubtful: str | None = None,
     duplicates: str | None = None,
     sensor: str | int | None = None,
@@ -103,6 +104,8 @@ def read(
         What one count of a device is, such as ``"0.0039 gn"``, by column or for all.
     delimiter, decimal : text
         What parts cells, and ``"."`` or ``","``, where the file leaves that open.
+    dates : "day first" or "month first"
+        Of dates such as 05/06/2026; between points, as in 05.06.2026, the day comes first.
     doubtful : "keep" or "drop"
         What to do with cells such as ``9?``; dropped ones are nan.
     duplicates : "first", "last", "mean" or "keep"
@@ -136,7 +139,7 @@ def read(
     found = Findings(Path(path))
     if doubtful not in (None, "keep", "drop"):
         raise found.refuse(f'doubtful is "keep" or "drop"; got {doubtful!r}.')
-    lines, rows, kind = _rows(found, delimiter, decimal, doubtful)
+    lines, rows, kind = _rows(found, delimiter, decimal, dates, doubtful)
     _tell(found, doubtful)
     rows, labels, headed = _named(found, lines, rows, kind, names)
     numeric = [not known for known in labels]
@@ -147,12 +150,19 @@ def read(
     elif scan is not None:
         raise found.refuse("there are no scans side by side to choose from.")
     headed = _unique(found, headed)
-    moments = {head.name for head in headed if head.moment}
-    at = _time_column(found, headed, moments, rows, time, units)
-    free = set(moments)
+    rows = moments.joined(found, rows, headed, labels, numeric)
+    dated = {head.name for head in headed if head.moment}
+    at = _time_column(found, headed, dated, rows, time, units)
+    free = set(dated)
+    if at is not None and labels[at]:
+        raise found.refuse(
+            f"{headed[at].name} should hold times, and holds words such as "
+            f"{shown(next(iter(labels[at])))}: pass time= with the name of another column, or "
+            "write times as seconds, 14:03:05.250 or 2026-05-31 14:03:05."
+        )
     epoch = ""
     if at is not None and headed[at].name not in (units or {}):
-        epoch = _epoch(found, headed[at], rows[:, at], moments)
+        epoch = _epoch(found, headed[at], rows[:, at], dated)
         free |= {headed[at].name} if epoch else set()
     headed = heads.chosen(found, headed, numeric, units, scale, free)
     rows = _of_sensor(found, rows, headed, labels, sensor)
@@ -173,7 +183,11 @@ def read(
 
 
 def _rows(
-    found: Findings, delimiter: str | None, decimal: str | None, doubtful: str | None
+    found: Findings,
+    delimiter: str | None,
+    decimal: str | None,
+    dates: str | None,
+    doubtful: str | None,
 ) -> tuple[Lines, Any, dialect.Dialect]:
     """All rows as one array of floats, block by block."""
     parts: list[Any] = []
@@ -183,7 +197,7 @@ def _rows(
         count = block.count(b"\n")
         body, first = block, number
         if lines is None:
-            kind = dialect.find(found, block, delimiter, decimal)
+            kind = dialect.find(found, block, delimiter, decimal, dates)
             lines = Lines(found, kind, doubtful)
             body = block.split(b"\n", kind.first)[-1]
             first = number + kind.first

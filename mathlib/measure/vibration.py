@@ -7,22 +7,17 @@ with the reason; what can be judged but does not look like one mode carries flag
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
-import attrs
 import numpy as np
 
 from mathlib import words
 from mathlib.errors import ValueRefused
 from mathlib.measure import decays, noise_fit
 from mathlib.measure.files import Table
-from mathlib.measure.measured import Measured, measured
+from mathlib.measure.measured import measured
 from mathlib.measure.series import Series, series
-from mathlib.motion import drive as drives
-from mathlib.motion import gantries, resonance, steppers
-from mathlib.motion.drive import Drive
 from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
@@ -272,102 +267,3 @@ def spectrum(record: Table, axis: str, *, resolution: Any = "1 Hz") -> tuple[Qua
     size = int(np.clip(round(taken.rate / wanted), 16, len(taken.values)))
     f, density = signal.welch(taken.values, fs=taken.rate, nperseg=size)
     return Q(f, "Hz"), Q(density, "1")
-
-
-def lowest_frequency(drive: Drive, x: Any, y: Any) -> Quantity:
-    """Lowest frequency of the head on its belts at x, y, motors energised.
-
-    Returns
-    -------
-    Quantity
-        Hz, shape of x and y broadcast.
-
-    """
-    motor = drive.motors[0]
-    teeth = drive.gantry.layout.teeth
-    magnetic = steppers.magnetic_stiffness(
-        rotor_teeth=steppers.rotor_teeth(motor),
-        holding_torque=steppers.held_torque(motor, drive.set_current),
-        pitch_radius=drives.pitch_radius(pitch=drive.belt.pitch, teeth=teeth),
-    )
-    both = resonance.two_axis_frequency(
-        stiffness=drive.gantry.stiffness(x, y, motor_stiffness=magnetic).translation,
-        mass_x=drive.masses[0],
-        mass_y=drive.masses[1],
-    )
-    lower: Quantity = both[..., 0]
-    return lower
-
-
-def belt_stiffness(
-    frequency: Any,
-    drive: Drive,
-    x: Any,
-    y: Any,
-    *,
-    mode: Callable[[Drive, Any, Any], Quantity] = lowest_frequency,
-) -> Any:
-    """Fit the belt's specific stiffness so that the drive rings at a measured frequency.
-
-    Parameters
-    ----------
-    frequency : frequency
-        Measured with the head at x, y; one with ``.std`` gives the result its own.
-    drive : Drive
-        Its belt's specific stiffness is replaced, all else is believed.
-    x, y : length
-        Place of the head.
-    mode : function of (drive, x, y)
-        Frequency of the mode that was measured; the lowest one of the head on its belts.
-
-    Returns
-    -------
-    Measured
-        Specific stiffness in N for the whole width; ``.std`` has the frequency's share alone,
-        not that of the masses.
-
-    Raises
-    ------
-    ValueRefused
-        No belt between a hundredth and a hundredfold of the given one rings there: the motors'
-        magnetic spring in series sets an upper end.
-
-    Examples
-    --------
-    >>> from mathlib.machine import TAGMAKER, load
-    >>> drive = load(TAGMAKER).typical().drive
-    >>> rings = lowest_frequency(drive, "210 mm", "150 mm")
-    >>> found = belt_stiffness(rings, drive, "210 mm", "150 mm")
-    >>> print(round(found.magnitude / drive.belt.specific_stiffness.to("N").magnitude, 6))
-    1.0
-
-    """
-    from scipy.optimize import brentq
-
-    wanted = float(words.base_value(Word("frequency", "Hz"), frequency))
-    std = frequency.std if isinstance(frequency, Measured) else None
-    given = float(words.base_value(Word("specific_stiffness", "N"), drive.belt.specific_stiffness))
-
-    replaced: Any = attrs.evolve
-
-    def rings(log_stiffness: float) -> float:
-        belt = replaced(drive.belt, specific_stiffness=Q(float(np.exp(log_stiffness)), "N"))
-        layout = replaced(drive.gantry.layout, belt=belt)
-        changed = replaced(drive, belt=belt, gantry=gantries.gantry(layout))
-        return float(mode(changed, x, y).to("Hz").magnitude)
-
-    low, high = np.log(given / 100), np.log(given * 100)
-    ends = rings(low), rings(high)
-    if not ends[0] < wanted < ends[1]:
-        raise ValueRefused(
-            f"belt_stiffness: no belt makes this drive ring at {wanted:.4g} Hz there; from a "
-            f"hundredth to a hundredfold of the stiffness given it rings at {ends[0]:.4g} to "
-            f"{ends[1]:.4g} Hz. Look at the masses, or whether it was another mode."
-        )
-    at = float(brentq(lambda s: rings(s) - wanted, low, high, xtol=1e-10))
-    value = float(np.exp(at))
-    spread = 0.0
-    if std is not None:
-        slope = (rings(at + 1e-4) - rings(at - 1e-4)) / 2e-4
-        spread = value * float(std.to("Hz").magnitude) / slope
-    return measured(value, spread, "N")

@@ -9,7 +9,7 @@ import numpy as np
 
 from mathlib import tables, words
 from mathlib.errors import ValueRefused
-from mathlib.fields import quantity, record
+from mathlib.fields import quantity, record, text
 from mathlib.formula import Example, Formula
 from mathlib.units import Q, Quantity
 from mathlib.words import Word
@@ -29,6 +29,7 @@ class Block:
     static_rating: Quantity = quantity("N", "C_0: load that just marks the balls' tracks")
     roll_moment: Quantity = quantity("N*m", "static, about the rail's own direction")
     pitch_moment: Quantity = quantity("N*m", "static, about the axis across the rail")
+    source: str = text("of the ratings, and whether they are an estimate")
 
 
 block_moment = Formula(
@@ -176,7 +177,7 @@ def block(name: str) -> Block:
     Returns
     -------
     Block
-        Its ratings, with the basis that the catalogue takes.
+        Its ratings, with the basis that the catalogue takes; ``.source`` says what they rest on.
 
     Raises
     ------
@@ -195,8 +196,9 @@ def block(name: str) -> Block:
         raise ValueRefused(
             f"Rail block: there is no {name!r}; did you mean {' or '.join(map(repr, close))}?"
         )
-    values: dict[str, Any] = rows[name].values
-    return Block(**values)
+    row = rows[name]
+    values: dict[str, Any] = row.values
+    return Block(**values, source=f"{row.kind}: {row.source}")
 
 
 def life_of(

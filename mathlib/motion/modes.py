@@ -231,8 +231,8 @@ def _shares(rest: str, diagonals: dict[str, Any], twice: Any, whole: Any) -> dic
     return {rest: np.maximum(left, 0.0), **found}
 
 
-def frequency_map(drive: Drive, x: Any, y: Any) -> Quantity:
-    """Give the lowest natural frequency over the work area, motors energised.
+def frequency_map(drive: Drive, x: Any, y: Any, mode: int = 0) -> Quantity:
+    """Give a natural frequency over the work area, the lowest where no mode is named.
 
     Parameters
     ----------
@@ -240,6 +240,8 @@ def frequency_map(drive: Drive, x: Any, y: Any) -> Quantity:
         Typical values, or one value for each drawn machine.
     x, y : length
         Places along x and along y; or arrays that broadcast.
+    mode : int
+        Its number; 0 is the lowest. Motors are energised.
 
     Returns
     -------
@@ -263,7 +265,7 @@ def frequency_map(drive: Drive, x: Any, y: Any) -> Quantity:
     if np.ndim(along) == 1 and np.ndim(across) == 1:
         along, across = along[None, :], across[:, None]
     matrix, _ = _reduced(_system(drive, Q(along, "m"), Q(across, "m")))
-    squares = np.linalg.eigvalsh(matrix)[..., 0]
+    squares = np.linalg.eigvalsh(matrix)[..., mode]
     return Q(np.sqrt(np.maximum(squares, 0.0)) / (2 * np.pi), "Hz")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import attrs
 import numpy as np
@@ -15,6 +15,10 @@ from mathlib.motion.gantry import Gantry
 from mathlib.motion.steppers import Motor
 from mathlib.units import Q, Quantity
 from mathlib.words import Word
+
+_WIDEST: Final = np.log(100.0)  # of the belt's own stiffness, up and down
+_ROUNDS: Final = 40
+_CLOSE: Final = 1e-9  # of ln k
 
 
 class Estimate(NamedTuple):
@@ -254,3 +258,58 @@ def before_after(drive: Drive, other: Drive, x: Any, y: Any) -> list[Change]:
             )
         )
     return rows
+
+
+def belt_for_frequency(drive: Drive, x: Any, y: Any, frequency: Any, mode: int = 0) -> Quantity:
+    """Tell how stiff the belt must be for a mode of the whole drive to have a frequency.
+
+    The modes count from the lowest. A stiffer belt lowers none of them, so that each frequency
+    below that of the motors on their magnetic springs belongs to one belt.
+
+    Parameters
+    ----------
+    drive : Drive
+        Its belt's specific stiffness is where the search begins; all else is believed. Fields may
+        be arrays, one value for each drawn machine.
+    x, y : length
+        Place of the head.
+    frequency : frequency
+        Of the mode; broadcasts with the drive's fields.
+    mode : int
+        Its number; 0 is the lowest.
+
+    Returns
+    -------
+    Quantity
+        Specific stiffness in N for the whole width; nan for a machine in which no belt from a
+        hundredth to the hundredfold of its own makes the mode ring there.
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As a formula does.
+
+    Examples
+    --------
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> drive = load(TAGMAKER).drive
+    >>> rings = modes.modes(drive, "210 mm", "150 mm").frequency[0]
+    >>> round(float(belt_for_frequency(drive, "210 mm", "150 mm", rings).magnitude), 3)
+    19400.0
+
+    """
+    wanted = np.log(words.base_value(Word("frequency", "Hz"), frequency))
+    own = np.log(words.base_value(Word("specific_stiffness", "N"), drive.belt.specific_stiffness))
+    whole: Any = drive.belt
+    tried, step = own, np.inf
+    for _ in range(_ROUNDS):
+        belt = attrs.evolve(whole, specific_stiffness=Q(np.exp(tried), "N"))
+        found = modes.modes(fitted(drive, belt=belt), x, y)
+        # ln f rises by half the belts' share of the stored energy for each 1 of ln k.
+        slope = np.maximum(0.5 * found.stored["belts"][..., mode], 1e-3)
+        step = (wanted - np.log(found.frequency.magnitude[..., mode])) / slope
+        if np.all((np.abs(step) < _CLOSE) | (np.abs(tried - own) >= _WIDEST)):
+            break
+        tried = np.clip(tried + np.clip(step, -1.0, 1.0), own - _WIDEST, own + _WIDEST)
+    fits = (np.abs(step) < 10 * _CLOSE) & (np.abs(tried - own) < _WIDEST)
+    return Q(np.where(fits, np.exp(tried), np.nan), "N")

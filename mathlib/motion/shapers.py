@@ -214,9 +214,10 @@ def insensitivity(kind: str, damping: Any, residual: Any, tolerance: Any = 0.05)
     def over(ratio: Any) -> Any:
         return residual_vibration(made, Q(ratio, "Hz"), damping).magnitude - wanted
 
-    # The EI fit is up to 0.15 % above its own tolerance at the mode: that much is let through.
+    # Times and shares of the damped EI fit are good to 0.15 %, so that it leaves up to 4 % more
+    # than its own tolerance at the mode, for tolerances of 0.05 and more: that is let through.
     grid = np.linspace(1e-3, 2.0, 4000)
-    within = over(grid) <= 2e-3 * wanted
+    within = over(grid) <= (0.04 if kind == "EI" else 0.0) * wanted
     middle = int(np.argmin(np.abs(grid - 1)))
     if not within[middle]:
         raise ValueRefused(

@@ -251,6 +251,55 @@ def test_epochs_moments_and_times_of_day(tmp_path: Path) -> None:
     np.testing.assert_allclose(files.read(day)["time"].magnitude, [0, 1, 2], atol=1e-9)
 
 
+def test_dates_as_people_write_them(tmp_path: Path) -> None:
+    start = "2026-11-24 14:03:05 UTC"
+    for stamps in (
+        ("24.11.2026 14:03:05", "24.11.2026 14:03:06", "24.11.2026 14:03:08"),
+        ("24.11.26 14:03:05", "24.11.26 14:03:06", "24.11.26 14:03:08"),
+        ("11/24/2026 2:03:05 PM", "11/24/2026 2:03:06 PM", "11/24/2026 2:03:08 PM"),
+        ("24/11/2026 14:03:05", "24/11/2026 14:03:06", "24/11/2026 14:03:08"),
+        ("24.11.2026;14:03:05", "24.11.2026;14:03:06", "24.11.2026;14:03:08"),
+        ("2026-11-24;14:03:05", "2026-11-24;14:03:06", "2026-11-24;14:03:08"),
+    ):
+        head = "day;time;x [mm]" if ";" in stamps[0] else "time;x [mm]"
+        rows = "".join(f"{stamp};{n},5\n" for n, stamp in enumerate(stamps))
+        table = files.read(saved(tmp_path, f"{head}\n{rows}"))
+        assert table.time == "time"
+        np.testing.assert_allclose(table["time"].to("s").magnitude, [0, 1, 3], atol=1e-6)
+        assert start in told(table)
+    noon = saved(tmp_path, "time,x [mm]\n11/24/2026 11:59:59 AM,1\n11/24/2026 12:00:01 PM,2\n")
+    np.testing.assert_allclose(files.read(noon)["time"].magnitude, [0, 2], atol=1e-6)
+    short = saved(tmp_path, "time;x [mm]\n24.11.2026 14:03;1,5\n24.11.2026 14:05;2,5\n")
+    np.testing.assert_allclose(files.read(short)["time"].magnitude, [0, 120], atol=1e-6)
+
+
+def test_a_date_that_may_be_read_two_ways_is_refused(tmp_path: Path) -> None:
+    path = saved(tmp_path, "time,x [mm]\n05/06/2026 23:59:59,1\n06/06/2026 00:00:01,2\n")
+    with pytest.raises(TableError, match=r'dates="day first" or dates="month first"'):
+        files.read(path)
+    # Five past six is 5 June or 6 May. From 6 May to 6 June are 31 days, from 23:59:59 on the first
+    # to 0:00:01 on the last 30 days and 2 s.
+    np.testing.assert_allclose(files.read(path, dates="day first")["time"].magnitude, [0, 2])
+    apart = files.read(path, dates="month first")["time"].magnitude
+    np.testing.assert_allclose(apart, [0, 30 * 86400 + 2], atol=1e-6)
+    with pytest.raises(TableError, match="dates is"):
+        files.read(path, dates="year first")
+
+
+def test_a_column_of_time_that_holds_words_is_refused(tmp_path: Path) -> None:
+    rows = "".join(f"{word},{n}.5,2.5\n" for n, word in enumerate(("one", "two", "three")))
+    path = saved(tmp_path, "time,x [mm],y [mm]\n" + rows)
+    with pytest.raises(TableError, match="time should hold times, and holds words such as 'one'"):
+        files.read(path)
+
+
+@pytest.mark.parametrize("first", ["sep=;\r\n", '"sep=;"\r\n', "\ufeffsep=;\r\n"])
+def test_the_line_that_names_the_delimiter_is_no_head(tmp_path: Path, first: str) -> None:
+    table = files.read(saved(tmp_path, first + "t [s];x [mm]\r\n0,1;2,5\r\n0,2;3,5\r\n"))
+    assert list(table.columns) == ["t", "x"]
+    np.testing.assert_array_equal(table["x"].magnitude, [2.5, 3.5])
+
+
 def test_jitter_missing_samples_and_gaps_are_told(tmp_path: Path) -> None:
     rng = np.random.default_rng(1)
     t = np.arange(2000) / 1000 + rng.uniform(-1e-4, 1e-4, 2000)

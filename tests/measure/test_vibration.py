@@ -14,7 +14,6 @@ import synthetic_records as made
 
 from mathlib import Q, units
 from mathlib.errors import MathlibError, TableError, ValueRefused
-from mathlib.machine import TAGMAKER, load
 from mathlib.measure import files, vibration
 from mathlib.measure.measured import Measured, measured
 from mathlib.motion.resonance import held_carriage_frequency
@@ -155,7 +154,7 @@ def test_misfits_are_flagged_in_95_percent_or_cover_half(case: str) -> None:
     ("case", "words"),
     [
         (two_modes, "another mode|shape of one mode"),
-        (two_tapped_modes, "shape of one mode|do not agree"),
+        (two_tapped_modes, "another mode near"),
         (drifting, "drifts"),
         (taps(scatter=0.03), "do not agree"),
         (taps(hum=0.1), "hum at 50"),
@@ -289,33 +288,6 @@ def test_a_measured_quantity_is_a_quantity() -> None:
     # by hand: k = m (2 pi f)^2 = (2 * 3.14159265 * 52)^2 N/m = 106749.4 N/m for 1 kg
     stiffness = held_carriage_frequency.solve("stiffness", mass="1 kg", frequency=found)
     assert stiffness.magnitude == pytest.approx(106.7494, rel=1e-5)
-
-
-def test_belt_stiffness_returns_what_made_the_frequency() -> None:
-    drive = load(TAGMAKER).typical().drive
-    given = drive.belt.specific_stiffness.to("N").magnitude
-    rings = vibration.lowest_frequency(drive, "100 mm", "250 mm").magnitude
-    found = vibration.belt_stiffness(measured(rings, 0.01 * rings, "Hz"), drive, "100 mm", "250 mm")
-    assert found.magnitude == pytest.approx(given, rel=1e-6)
-    # With the shafts held k ~ f^2, so 1 % is 2 %; the magnetic spring in series makes it more.
-    assert 0.02 < found.std.magnitude / given < 0.06
-    higher = vibration.belt_stiffness(Q(rings * 1.01, "Hz"), drive, "100 mm", "250 mm")
-    share = higher.magnitude / given - 1
-    assert share == pytest.approx(found.std.magnitude / given, rel=0.05)
-    with pytest.raises(ValueRefused, match="no belt makes this drive ring at 900 Hz"):
-        vibration.belt_stiffness("900 Hz", drive, "100 mm", "250 mm")
-
-
-def test_belt_stiffness_takes_another_model_of_the_mode() -> None:
-    drive = load(TAGMAKER).typical().drive
-
-    def held(changed: Any, _x: Any, _y: Any) -> Any:
-        k = Q(changed.belt.specific_stiffness.to("N").magnitude / 500.0, "N/mm")
-        return held_carriage_frequency(stiffness=k, mass="1 kg")
-
-    # by hand: k = (2 pi 40)^2 N/m = 63165.5 N/m = 63.1655 N/mm; times 500 mm = 31582.7 N
-    found = vibration.belt_stiffness("40 Hz", drive, "0 mm", "0 mm", mode=held)
-    assert found.magnitude == pytest.approx(31582.7, rel=1e-5)
 
 
 def test_nothing_but_our_errors_leaves() -> None:

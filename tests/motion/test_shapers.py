@@ -80,6 +80,17 @@ def test_a_shaper_that_leaves_too_much_at_the_mode_is_refused() -> None:
         shapers.insensitivity("EI", 0, 0.02)
 
 
+@pytest.mark.parametrize("z", [0.02, 0.05, 0.1, 0.2])
+@pytest.mark.parametrize("bound", [0.05, 0.1])
+def test_a_damped_ei_shaper_made_for_a_bound_covers_more_than_zvd(z, bound) -> None:
+    width = shapers.insensitivity("EI", z, bound, bound).magnitude
+    assert width > 1.25 * shapers.insensitivity("ZVD", z, bound).magnitude
+    made = shapers.shaper("EI", "1 Hz", z, bound)
+    ratios = np.linspace(0.4, 1.8, 2001)
+    inside = ratios[shapers.residual_vibration(made, Q(ratios, "Hz"), z).magnitude <= 1.04 * bound]
+    assert np.ptp(inside) == pytest.approx(width, abs=0.02)
+
+
 def test_damped_widths_hold_their_bound_inside_and_not_outside() -> None:
     made = shapers.shaper("ZV", "1 Hz", 0.1)
     width = shapers.insensitivity("ZV", 0.1, 0.05).magnitude
