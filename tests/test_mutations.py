@@ -189,6 +189,21 @@ EQUIVALENT: dict[str, dict[tuple[str, str], str]] = {
             "any to all",
         ): "no cell reaches over the end of such a band",
     },
+    "nozzles": {
+        (
+            "\"p >= p_a * ((g + 1) / 2)**(g / (g - 1)); below about 0.9 bar over the room's "
+            'pressure it "',
+            'GtE 0 to Gt in "p >= p_a * ((g + 1) / 2)**(g / (g - 1)); below about 0.9 bar over '
+            "the room's pressure it is not choked\"",
+        ): _BY_CHANCE,
+        (
+            "\"p < p_a * ((g + 1) / 2)**(g / (g - 1)); from about 0.9 bar over the room's "
+            'pressure on it "',
+            'Lt 0 to LtE in "p < p_a * ((g + 1) / 2)**(g / (g - 1)); from about 0.9 bar over '
+            "the room's pressure on it is choked\"",
+        ): _BY_CHANCE,
+        ("sound = every[1] >= _CHOKES_AT * every[3]", "GtE 0 to Gt"): _BY_CHANCE,
+    },
     "marks": {
         (
             "_EVEN: Final = 1e-9  # of a decade: a level at the very limit of a number still "
