@@ -32,7 +32,7 @@ from mutants import Mutant, mutants
 ROOT = Path(__file__).resolve().parent.parent
 TIMES = 20  # a test that needs so many times its usual processor time runs away
 LEAST = 2.0  # s, of that time
-PASSED, NOTICED, ASKED_ANEW = 0, 1, 3  # how a child ends; 2 is pytest's for what does not load
+PASSED, NOTICED, NOT_LOADED, ASKED_ANEW = 0, 1, 2, 3  # how a child ends; 2 is pytest's as well
 
 
 class _Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
@@ -84,7 +84,10 @@ def _put_in_place(module: Any, mutant: Mutant) -> None:
     plain = compile(Path(module.__file__).read_text(encoding="utf-8"), module.__file__, "exec")
     before, after = ({"__name__": module.__name__} for _ in range(2))
     exec(plain, before)
-    exec(code, after)
+    try:
+        exec(code, after)
+    except Exception:
+        os._exit(NOT_LOADED)
     changed = {
         name
         for name, value in after.items()
@@ -149,18 +152,18 @@ class _Each:
         if os.WIFSIGNALED(status):
             away = os.WTERMSIG(status) == signal.SIGPROF
             return "runs away" if away else "crashes", ran
-        ends = {PASSED: "passed", NOTICED: "noticed", 2: "does not load", ASKED_ANEW: "anew"}
+        ends = {PASSED: "passed", NOTICED: "noticed", NOT_LOADED: "does not load"}
+        ends[ASKED_ANEW] = "anew"
         return ends[os.WEXITSTATUS(status)], ran
 
     def _run(self, items: list[Any], order: list[int], first: Any, tell: int) -> None:
         from _pytest.runner import runtestprotocol
 
-        code = 2
+        code = ASKED_ANEW  # where it cannot be put in place
         try:
             if first:
                 signal.setitimer(signal.ITIMER_PROF, 10 * LEAST)
                 first()
-            code = ASKED_ANEW
             for place, index in enumerate(order):
                 if self.limits:
                     signal.setitimer(signal.ITIMER_PROF, self.limits[index])

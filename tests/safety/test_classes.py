@@ -285,6 +285,20 @@ def test_the_allowed_time_is_within_every_limit_before_it_and_beyond_one_after(
         assert beyond <= e * (1 + 1e-6)
 
 
+def test_an_irradiance_at_the_very_limit_is_allowed() -> None:
+    assert allowed_time("1 W/m^2", "445 nm").magnitude == 3e4
+    assert allowed_time("10 W/m^2", "532 nm").magnitude == 3e4
+
+
+def test_an_exposure_ends_at_the_first_limit_that_it_passes() -> None:
+    # 1e-3 J/m² up to 1e-11 s, from where 2e-3 J/m² would allow it again
+    strong = allowed_time(["1.5e8 W/m^2", "1 W/m^2"], "532 nm").to("s").magnitude
+    assert strong == pytest.approx([1e-3 / 1.5e8, 3e4], rel=1e-9)
+    # of a wide source 5 mrad count below 625 µs, and more after: 18 t^0.75 × 5 / 1.5 J/m²
+    wide = allowed_time("500 W/m^2", "532 nm", source_angle="82 mrad")
+    assert wide.magnitude == pytest.approx((18 * 5 / 1.5 / 500) ** 4, rel=1e-9)
+
+
 def test_allowed_times_by_hand() -> None:
     # (18 / 10.6)**4 = 8.32 s; 125.9 J/m² / 6.366 W/m² = 19.8 s; 1.2 W/m² for the whole day
     assert allowed_time("10.6 W/m^2", "633 nm").magnitude == pytest.approx(8.315, rel=1e-3)

@@ -112,6 +112,28 @@ class TestNozzle:
         np.testing.assert_allclose(found[3:].magnitude, high.magnitude, rtol=1e-12)
         assert np.all(np.diff(found.magnitude) > 0)
 
+    @pytest.mark.parametrize(("gas", "times"), [(1.4, 1.2**3.5), (1.67, 1.335 ** (1.67 / 0.67))])
+    def test_each_formula_holds_on_its_side_of_the_speed_of_sound(self, gas, times) -> None:
+        # ((g + 1) / 2)**(g / (g - 1)) times 100 kPa: 1.893 for air, 2.054 for gases of one atom
+        told = {"nozzle_diameter": "1 mm", "room_pressure": "100 kPa", "heat_ratio": gas}
+        below, above = (Q(100 * times * part, "kPa") for part in (1 - 1e-6, 1 + 1e-6))
+        slow = nozzles.unchoked_air(**told, supply_pressure=below)
+        fast = nozzles.choked_air(**told, supply_pressure=above)
+        assert slow.magnitude == pytest.approx(fast.magnitude, rel=1e-4)
+        with pytest.raises(ValueRefused, match="it is choked"):
+            nozzles.unchoked_air(**told, supply_pressure=above)
+        with pytest.raises(ValueRefused, match="it is not choked"):
+            nozzles.choked_air(**told, supply_pressure=below)
+
+    def test_without_a_difference_of_pressure_no_air_flows(self) -> None:
+        same = {"nozzle_diameter": "1 mm", "supply_pressure": "100 kPa", "room_pressure": "100 kPa"}
+        with pytest.raises(ValueRefused, match="air flows outwards"):
+            nozzles.unchoked_air(**same)
+        with pytest.raises(ValueRefused, match="absolute"):
+            nozzles.nozzle_air(**same)
+        with pytest.raises(ValueRefused, match="absolute"):
+            nozzles.nozzle_air(nozzle_diameter="1 mm", supply_pressure=["3 bar", "1 bar"])
+
     def test_a_little_pressure_follows_bernoulli(self) -> None:
         # dp = rho v**2 / 2 with 1.2047 kg/m3 at 293 K: 100 Pa is 12.885 m/s
         found = nozzles.unchoked_air(

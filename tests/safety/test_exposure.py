@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from mathlib import Q
 from mathlib.errors import UnitError, ValueRefused
+from mathlib.safety import wording
 from mathlib.safety.exposure import Pulse, limit
 
 EDITIONS = ("IEC 2014", "ICNIRP 2013", "2006/25/EC", "lowest")
@@ -105,7 +106,8 @@ def test_notes_say_who_prevails_and_not_to_count_on_blinking() -> None:
     assert not any("blinking" in note for note in long.notes)
     assert any("blinking" in note for note in limit("532 nm", ["0.25 s", "10 s"]).notes)
     assert any("cornea" in note for note in limit("1390 nm", "10 s").notes)
-    assert any("cornea" in note for note in limit(["532 nm", "1390 nm"], "10 s").notes)
+    assert wording.SMALL_BEAM in limit(["532 nm", "1390 nm"], "10 s").notes
+    assert wording.SMALL_BEAM not in limit(["532 nm", "1250 nm"], "10 s").notes
     assert not any("cornea" in note for note in limit("1250 nm", "10 s").notes)
     assert "licensed copy" in repr(long)
 

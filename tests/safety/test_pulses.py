@@ -183,6 +183,7 @@ def by_every_number(
         (650, 1000, 5.0, 0.199, 50.0, 7),  # seven last just above T2, 31.07 s
         (650, 27, 5.0, 0.19, 50.0, 5),  # the exposure ends before T2
         (532, 0.2, 3e-4, 3e3, 150.0, 2),  # two last just above 625 µs: the largest angle grows
+        (532, 0.2, 1e-4, 9.5e3, 150.0, 6),  # six, just above it
         (445, 9.1, 0.2, 1.8, 50.0, 17),  # a dose from 1 s on
         (250, 3, 1e-3, 10, 0.0, 30),
         (1064, 1e-3, 2e-6, 2e5, 0.0, 200),
