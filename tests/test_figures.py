@@ -209,6 +209,7 @@ def test_the_description_has_the_numbers_of_the_answer(name, asked, machine):
         "budget": (),
         "ringing": ("first_frequency_centre",),
         "campbell": (),
+        "velocities": (),
         "mode_shapes": (),
         "ripple": ("first_frequency_lowest",),
         "spot": ("spot_diameter", "diameter_at_faces"),

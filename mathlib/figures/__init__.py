@@ -32,6 +32,7 @@ ANSWERS: Final = {
     "ringing": "ringing",
     "frame": "frame",
     "campbell": "ringing",
+    "velocities": "ringing",
     "mode_shapes": "ringing",
     "ripple": "ringing",
     "spot": "spot",

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from mathlib.machine import Machine
     from mathlib.motion.excitation import Crossing
 
-_LOOKS: Final = {
+LOOKS: Final = {
     "belt tooth": (style.ORANGE, ":"),
     "electrical cycle": (style.BLUE, "-"),
     "torque ripple, 2 a cycle": (style.SKY, "-."),
@@ -35,26 +35,48 @@ def crossings(machine: Machine, direction: str = "0 deg") -> list[Crossing]:
         fixed.drive, x, y, direction, fastest=_MOST * fixed.job.speed
     )
     most = max(c.swing.magnitude for c in found) if found else 0.0
-    felt = [c for c in found if c.order in _LOOKS and c.swing.magnitude > 1e-3 * most]
+    felt = [c for c in found if c.order in LOOKS and c.swing.magnitude > 1e-3 * most]
     return sorted(felt, key=lambda c: float(c.speed.magnitude))
 
 
-def draw(answer: Answer, machine: Machine) -> Figure:
-    """Draw the orders as lines, the modes as levels, the crossings as rings."""
-    found = crossings(machine)
+def belt_rates(machine: Machine, direction: str) -> list[float]:
+    """Belt travel of each motor that turns, for each travel of the head, without doubles."""
+    layout, gantry = machine.layout, machine.typical().drive.gantry
+    angle = float(Q(direction).to("rad").magnitude)
+    rows = gantry.travel_matrix(layout.travel_x / 2.0, layout.travel_y / 2.0).magnitude
+    rates = np.abs(rows @ np.array([np.cos(angle), np.sin(angle)]))
+    return sorted({round(float(rate), 9) for rate in rates if rate > 1e-6})
+
+
+def called(direction: str) -> str:
+    """Call a direction of travel: along x, along y, or its angle."""
+    angle = Q(direction).to("deg").magnitude
+    return {0.0: "along x", 90.0: "along y"}.get(float(angle), f"at {angle:.4g}°")
+
+
+def draw(answer: Answer, machine: Machine, direction: str = "0 deg") -> Figure:
+    """Draw the orders as lines, the modes as levels, the crossings as rings.
+
+    ``direction`` is that of travel. Where both motors turn, at two rates, each has its lines.
+    """
+    found = crossings(machine, direction)
     job = float(np.median(machine.job.speed.to("mm/s").magnitude))
     speeds = np.geomspace(job / 50.0, _MOST * job, 50)
     figure, axes = style.new(
-        "A ring is a speed along x that shakes a mode: pass it quickly, do not mark there",
+        f"A ring is a speed {called(direction)} that shakes a mode: pass it quickly, do not mark "
+        "there",
         (style.SIZE[0], 4.6),
     )
     layout = machine.layout
     orders = excitation.excitation_orders(machine.motor, layout, machine.belt.pitch)._asdict()
-    for key, called in excitation.CALLED.items():
-        if called in _LOOKS:
-            colour, line = _LOOKS[called]
+    rates = belt_rates(machine, direction)
+    for key, name in excitation.CALLED.items():
+        if name in LOOKS:
+            colour, line = LOOKS[name]
             each = float(np.median(orders[key].magnitude))
-            axes.plot(speeds, each * speeds, color=colour, linestyle=line, label=called)
+            for number, rate in enumerate(rates):
+                label = None if number else name
+                axes.plot(speeds, each * rate * speeds, color=colour, linestyle=line, label=label)
     modes = {c.mode: c for c in found}
     for number in sorted(modes):
         hertz = float(modes[number].frequency.to("Hz").magnitude)
@@ -96,21 +118,21 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     for axis in (axes.xaxis, axes.yaxis):
         axis.set_major_formatter("{x:g}")
         axis.set_minor_formatter("")
-    axes.set_xlabel("speed of the head along x, in mm/s")
+    axes.set_xlabel(f"speed of the head {called(direction)}, in mm/s")
     axes.set_ylabel("frequency, in Hz")
     figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=2)
     return figure
 
 
-def describe(answer: Answer, machine: Machine) -> str:
+def describe(answer: Answer, machine: Machine, direction: str = "0 deg") -> str:
     """List the crossings with speed, order and mode."""
     told = [
         f"{show(c.speed, 3)}, {c.order} at {show(c.frequency, 3)} ({c.name})"
-        for c in crossings(machine)
+        for c in crossings(machine, direction)
     ]
     job = tell(Q(np.median(machine.job.speed.magnitude), "mm/s"))
     where = "; ".join(told) if told else "none"
     return (
-        f"Diagram of excitation against speed along x, both axes logarithmic; the job runs at "
-        f"{job}. Speeds that shake a mode: {where}."
+        f"Diagram of excitation against speed {called(direction)}, both axes logarithmic; "
+        f"the job runs at {job}. Speeds that shake a mode: {where}."
     )

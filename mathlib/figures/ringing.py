@@ -40,7 +40,7 @@ def draw(answer: Answer, machine: Machine, measured: Identified | None = None) -
     hertz = frequency.magnitude
     title = "Where the head rings lowest: each line joins places of equal frequency"
     if measured is not None:
-        title = f"Mode {mode + 1} by the file: does it have the measured frequency at that place?"
+        title = f"Mode {mode + 1} by the file, dashed as measured: does that line meet the place?"
     figure, axes = style.new(title, (style.SIZE[0], 4.4))
     flat = np.ptp(hertz) < 1e-3 * np.median(hertz)
     if not flat:

@@ -50,10 +50,13 @@ def sessions(found: Findings, name: str, seconds: Any) -> tuple[slice, ...]:
     usual = _usual(steps)
     if np.count_nonzero(steps == 0) > 0.2 * len(steps):
         usual = max(usual, 0.5 * float(np.ptp(seconds)) / len(steps))
-    cut = np.flatnonzero((steps > _GAP * usual) | (steps < -_GAP * usual))
+    anew = (steps < 0) & (seconds[1:] <= seconds[0] + 0.5 * usual)
+    cut = np.flatnonzero((np.abs(steps) > _GAP * usual) | anew)
     edges = [0, *(int(n) + 1 for n in cut), len(seconds)]
     made = tuple(slice(a, b) for a, b in itertools.pairwise(edges))
     inside = np.delete(steps, cut) if len(cut) else steps
+    if back := int(np.count_nonzero(inside < 0)):
+        found.note(f"{name}: it goes back {back} times within a session; the rows were left so.")
     equal = int(np.count_nonzero(inside == 0))
     if equal > 0.2 * len(inside):
         found.note(

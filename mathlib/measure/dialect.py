@@ -130,7 +130,10 @@ def _delimiter(found: Findings, lines: list[str], chosen: str | None) -> str:
     best = max(scores.values())
     if best[0] <= 0:
         looked = f"; the first line is {shown(lines[0])}" if lines else ""
-        raise found.refuse(f"there is no table of numbers in it{looked}.")
+        raise found.refuse(
+            f"there is no table of numbers in it{looked}. A row is cells of numbers alone, such as "
+            "1.5 or 1.5e-3; not 1.5 mm, X:1.5 or 1.5D-3."
+        )
     # A few lines less do not matter where the cells are more: chatter may hold numbers too.
     near = [mark for mark, (score, _) in scores.items() if score > 0.9 * best[0]]
     return max(near, key=lambda mark: (scores[mark][1], -DELIMITERS.index(mark)))

@@ -165,6 +165,7 @@ def read(
         epoch = _epoch(found, headed[at], rows[:, at], dated)
         free |= {headed[at].name} if epoch else set()
     headed = heads.chosen(found, headed, numeric, units, scale, free)
+    heads.refuse_words(found, headed, labels, free)
     rows = _of_sensor(found, rows, headed, labels, sensor)
     if not len(rows):
         raise found.refuse("no rows are left.")

@@ -18,6 +18,7 @@ COUNTS: Final = frozenset(
 _MEANT: Final = {
     "sec": "s", "secs": "s", "second": "s", "seconds": "s", "msec": "ms", "millis": "ms",
     "millisecond": "ms", "milliseconds": "ms", "usec": "us", "micros": "us", "microseconds": "us",
+    "µs": "us", "μs": "us",
     "mins": "min", "minutes": "min", "volt": "V", "volts": "V", "millivolts": "mV",
     "watt": "W", "watts": "W", "milliwatts": "mW", "newton": "N", "newtons": "N", "MM": "mm",
     "millimeter": "mm", "millimetre": "mm", "millimeters": "mm", "micron": "um", "microns": "um",
@@ -181,6 +182,20 @@ def chosen(
         made.append(new)
     _refuse_open(found, heads, open_units, open_counts, open_gravity)
     return made
+
+
+def refuse_words(
+    found: Findings, heads: list[Head], labels: list[dict[str, int]], free: set[str]
+) -> None:
+    """Refuse a column that has a unit and holds words: numbers that were written another way."""
+    for head, known in zip(heads, labels, strict=True):
+        unit = head.unit
+        if known and unit not in (None, "1") and not unit.startswith("?") and head.name not in free:
+            raise found.refuse(
+                f"{head.name} is in {unit}, and holds what is no number, such as "
+                f"{shown(next(iter(known)))}. Write numbers as 1234.5 or 1.5e-3, without unit or "
+                "spaces in the cell; or pass names= with a name that has no unit, to keep words."
+            )
 
 
 def _scale(found: Findings, name: str, rate: str) -> Quantity:

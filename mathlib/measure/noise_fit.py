@@ -313,9 +313,10 @@ def drifts(spectrum: Any, duration: float, found: NoiseFit) -> bool:
     start = np.array([0.0, np.log(found.frequency), np.log(found.damping), 0.0, 0.0])
     f = a * spacing + np.arange(size) * (spacing * len(slow) / size)
     edge = size // 12
+    together = max(1, int(width / (6 * (f[1] - f[0]))))  # smooth within a sixth of the width
     for k in range(pieces):
         p = np.abs(np.fft.fft(slow[k * size : (k + 1) * size])) ** 2
-        bins = (f[edge : size - edge], p[edge : size - edge] + 1e-300, np.ones(size - 2 * edge))
+        bins = averaged(f[edge : size - edge], p[edge : size - edge] + 1e-300, together)
         peak = float(np.mean(bins[1]))
         start[0] = np.log(peak) + np.log(4.0)
         start[-1] = np.log(0.1 * peak)

@@ -7,8 +7,10 @@ the drive that it was made from, before a real log is.
 from __future__ import annotations
 
 import os
+import shutil
+import tempfile
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -17,6 +19,9 @@ from mathlib.errors import ValueRefused
 from mathlib.motion import modes
 from mathlib.motion.drive import Drive
 from mathlib.words import Word
+
+if TYPE_CHECKING:
+    from mathlib.machine import Machine
 
 _QUIET: Final = 0.3  # s before the first tap
 _EVERY: Final = 1.5  # s from tap to tap, and up to a fifth of a second more
@@ -119,3 +124,13 @@ def _accelerations(since: Any, w: Any, z: Any) -> Any:
     # x = exp(-z w t) sin(w_d t) / w_d, differentiated twice
     swing = (2 * z**2 - 1) / root * np.sin(turn) - 2 * z * np.cos(turn)
     return w * np.exp(-np.outer(since, z * w)) * swing
+
+
+def copy_of(machine: Machine) -> Path:
+    """Copy a machine's file into a new temporary folder, to append findings to without harm.
+
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> print(copy_of(load(TAGMAKER)).name)
+    tagmaker.toml
+    """
+    return Path(shutil.copy(machine.path, tempfile.mkdtemp()))

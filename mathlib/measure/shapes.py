@@ -129,7 +129,9 @@ def ordered(found: Findings, rows: Any, column: int, name: str, is_time: bool) -
     if (steps <= 0).all() and (steps < 0).any():
         found.note(f"{name} descended; the rows were turned round.")
         return rows[::-1].copy()
-    back = int(np.count_nonzero(steps < 0))
+    # Of a clock that starts anew all rows lie behind the latest before; of late rows a few.
+    late = rows[:, column] < np.maximum.accumulate(rows[:, column])
+    back = int(np.count_nonzero(late))
     if is_time and 0 < back <= 0.05 * len(steps):
         usual = np.median(steps)
         if usual > 0 and (steps[steps < 0] > -20 * usual).all():

@@ -62,10 +62,16 @@ def blocks(found: Findings) -> Iterator[bytes]:
         skip, encoding = _encoding(found, head)
         file.seek(skip)
         decoder = codecs.getincrementaldecoder(encoding)("replace") if encoding else None
-        carry, read = b"", skip
+        carry, read, zeros = b"", skip, 0
         while raw := file.read(BLOCK):
             read += len(raw)
             last = read >= size
+            if not decoder:
+                filled = len(raw)
+                raw = raw.rstrip(b"\0")
+                if zeros and raw:
+                    raise found.refuse("this is a binary file, not a table in text.")
+                zeros += filled - len(raw)
             if decoder:
                 raw = decoder.decode(raw, last).encode()
             odd = b"\0" in raw if read > BLOCK + 3 else raw.translate(None, _BINARY) != raw
@@ -82,6 +88,10 @@ def blocks(found: Findings) -> Iterator[bytes]:
                 raise found.refuse(f"a line has more than {_LONGEST_LINE} characters.")
             if cut:
                 yield body[:cut]
+    if zeros:
+        found.note(
+            f"{zeros} zero bytes at the end were left out, as a logger without power leaves."
+        )
     if carry.strip():
         found.meet("unended", 0, carry[-40:].decode("latin-1"))
         yield carry + b"\n"
