@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 import attrs
@@ -47,6 +48,7 @@ _MEASURE: Final = {
 }
 
 
+@lru_cache(maxsize=2)  # answer, picture and panel ask for the same machine
 def sized(machine: Machine) -> Sized:
     """Sizes all typical heads and the machine's own for what its file wants cut.
 

@@ -10,13 +10,10 @@ import numpy as np
 
 from mathlib import units
 from mathlib.answers import spot, tell
-from mathlib.explore.panel import Control, Panel, Seen
-from mathlib.explore.settings import changed
-from mathlib.fields import word_of
+from mathlib.explore.panel import Panel, Seen
+from mathlib.explore.settings import between, changed
 from mathlib.figures import style, two_heads
 from mathlib.laser import beams
-from mathlib.laser.beams import Module
-from mathlib.motion.drive import Job
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -41,11 +38,9 @@ def panel(machine: Machine) -> Panel:
     head: Any = start.heads.laser
     view = _View(start)
     controls = [
-        _control(f"laser.{name}", Module, name, low, high, getattr(head, name))
-        for name, (low, high) in SPANS.items()
+        between(f"laser.{name}", head, Q(low), Q(high)) for name, (low, high) in SPANS.items()
     ]
-    thickness: Any = start.job.thickness
-    controls.append(_control("job.thickness", Job, "thickness", *_SHEET, thickness))
+    controls.append(between("job.thickness", start.job, *map(Q, _SHEET)))
     return Panel(controls=controls, figure=view.figure, update=view.update)
 
 
@@ -73,12 +68,6 @@ def _beam_for(head: Any, quality: Quantity, diameter: Quantity) -> Quantity:
         wavelength=head.wavelength,
         focal_length=head.focal_length,
     )
-
-
-def _control(name: str, record: Any, field: str, low: str, high: str, start: Quantity) -> Control:
-    word = word_of(attrs.fields_dict(record)[field])
-    assert word is not None
-    return Control(name=name, word=word, low=Q(low), high=Q(high), start=start)
 
 
 class _View:

@@ -10,6 +10,7 @@ from mathlib.errors import ValueRefused
 from mathlib.explore.panel import Control
 from mathlib.fields import word_of
 from mathlib.units import Quantity, quantity
+from mathlib.words import Word
 
 if TYPE_CHECKING:
     from mathlib.machine import Machine
@@ -26,15 +27,33 @@ def control(machine: Machine, key: str, low: float, high: float) -> Control:
     """
     section, _, name = key.partition(".")
     record = getattr(machine, section)
-    word = word_of(attrs.fields_dict(type(record))[name])
-    if word is None:
-        raise ValueRefused(f"{key} is not a quantity, and has no slider.")
-    start = getattr(record, name)
+    word, start = _word(key, record), getattr(record, name)
 
     def end(times: float) -> Quantity:
         return quantity(float(f"{times * (start.magnitude or 1.0):.2g}"), start._units)
 
     return Control(name=key, word=word, low=end(low), high=end(high), start=start)
+
+
+def between(key: str, record: Any, low: Quantity, high: Quantity) -> Control:
+    """Control for a field of a record, between two values; it starts where the record stands.
+
+    The part of the key behind its last point names the field.
+
+    >>> from mathlib.machine import TAGMAKER, load
+    >>> from mathlib.units import Q
+    >>> print(between("job.power_share", load(TAGMAKER).job, Q("0.05 1"), Q("1 1")).high)
+    1
+    """
+    start = getattr(record, key.rpartition(".")[2])
+    return Control(name=key, word=_word(key, record), low=low, high=high, start=start)
+
+
+def _word(key: str, record: Any) -> Word:
+    word = word_of(attrs.fields_dict(type(record))[key.rpartition(".")[2]])
+    if word is None:
+        raise ValueRefused(f"{key} is not a quantity, and has no slider.")
+    return word
 
 
 def changed(machine: Machine, values: dict[str, Quantity]) -> Machine:

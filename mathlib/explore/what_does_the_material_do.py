@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
-import attrs
 import matplotlib
 
 from mathlib import units
 from mathlib.answers import material, tell
-from mathlib.explore.panel import Control, Panel, Seen
-from mathlib.explore.settings import changed, control
-from mathlib.fields import word_of
+from mathlib.explore.panel import Panel, Seen
+from mathlib.explore.settings import between, changed, control
 from mathlib.figures import material as picture
 from mathlib.figures import style
 from mathlib.units import Q, Quantity
@@ -28,17 +26,9 @@ def panel(machine: Machine) -> Panel:
     """Heat below the moving spot, for a speed and a share of the light to move."""
     view = _View(machine)
     controls = [control(machine, key, *ends) for key, ends in SPANS.items()]
-    controls.append(_power(machine))
+    job = machine.typical().job
+    controls.append(between("job.power_share", job, Q("0.001 1"), Q("1 1")))
     return Panel(controls=controls, figure=view.figure, update=view.update)
-
-
-def _power(machine: Machine) -> Control:
-    """Share of the light, from next to nothing to all of it."""
-    job: Any = type(machine.job)
-    word = word_of(attrs.fields_dict(job)["power_share"])
-    assert word is not None
-    start = machine.typical().job.power_share
-    return Control(name="job.power_share", word=word, low=Q("0.001 1"), high=Q("1 1"), start=start)
 
 
 class _View:

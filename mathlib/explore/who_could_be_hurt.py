@@ -10,11 +10,10 @@ import numpy as np
 
 from mathlib import units
 from mathlib.answers import hazard
-from mathlib.explore.panel import Control, Panel, Seen
-from mathlib.fields import word_of
+from mathlib.explore.panel import Panel, Seen
+from mathlib.explore.settings import between
 from mathlib.figures import hazard as plan
 from mathlib.figures import style
-from mathlib.laser.beams import Module
 from mathlib.machine import Room
 from mathlib.units import Q, Quantity
 
@@ -37,9 +36,9 @@ def panel(machine: Machine) -> Panel:
     head: Any = start.heads.laser
     controls = []
     for name, (low, high) in SPANS.items():
-        controls.append(_control(f"laser.{name}", Module, name, low, high, getattr(head, name)))
-    watchers = hazard.watchers_at(machine)
-    controls.append(_control("room.watchers", Room, "watchers", "0.2 m", "10.2 m", watchers))
+        controls.append(between(f"laser.{name}", head, Q(low), Q(high)))
+    room = Room(watchers=hazard.watchers_at(machine))
+    controls.append(between("room.watchers", room, Q("0.2 m"), Q("10.2 m")))
     return Panel(controls=controls, figure=view.figure, update=view.update)
 
 
@@ -62,12 +61,6 @@ def _middle(head: Any) -> Any:
         if (value := getattr(head, field.name)) is not None
     }
     return attrs.evolve(head, **told)
-
-
-def _control(name: str, record: Any, field: str, low: str, high: str, start: Quantity) -> Control:
-    word = word_of(attrs.fields_dict(record)[field])
-    assert word is not None
-    return Control(name=name, word=word, low=Q(low), high=Q(high), start=start)
 
 
 class _View:

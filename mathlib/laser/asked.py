@@ -90,6 +90,6 @@ def coupling_draws(material: Material, wavelength: float, draws: int) -> Any:
         return np.full(draws, material.coupon.coupling)  # the energy of removal holds its spread
     seed = removal.seed_of(material.name, "coupling")
     found = known.draw(draws, seed, own=has_coupon(material, wavelength))
-    if removal.band(wavelength) == "1064nm":
+    if not removal.reported(wavelength):
         found = found * np.exp(0.42 * np.random.default_rng([*seed, 2]).standard_normal(draws))
     return found

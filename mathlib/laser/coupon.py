@@ -119,7 +119,7 @@ def with_coupon(material: Material, found: Coupon, draws: int = 4000) -> Materia
     """
     before = material.removal_before or material.heat_of_gasification
     made = attrs.evolve(material, coupon=found, removal_before=before)
-    nominal = {"450nm": 450e-9, "1064nm": 1064e-9, "10600nm": 10.6e-6}[found.band]
+    nominal = float(Q(removal.NOMINAL[found.band]).to("m").magnitude)
     energy = removal.sheet(made, found.thickness, nominal, draws).removal
     low, middle, high = (float(v) for v in np.percentile(energy, [5, 50, 95]))
     spans = (Q(low * 1e-6, "MJ/kg"), Q(middle * 1e-6, "MJ/kg"), Q(high * 1e-6, "MJ/kg"))

@@ -213,7 +213,7 @@ def can_cut(
     told = {THICKNESS: thickness, POWER: power, SPEED: speed, PASSES: passes}
     asked = Asked("Chance of a cut", material, beam, told, supplier_sheet)
     own = has_coupon(asked.material, asked.light, asked.thickness)
-    return chance(asked.speeds() >= asked.speed, own, removal.band(asked.light) != "1064nm")
+    return chance(asked.speeds() >= asked.speed, own, removal.reported(asked.light))
 
 
 def chance(cuts: Any, own: bool = False, reported: bool = True) -> float:

@@ -1,7 +1,8 @@
-"""Temperature around a Gaussian spot that moves over a thick solid: by conduction alone.
+"""Temperature around a moving spot, Gaussian or a mere point: by conduction alone.
 
-The rise is an integral over the past: heat that fell t ago has spread since, while the spot has
-moved on. With s² = 8 α t / w² and the Péclet number Pe = v w / (2 α), lengths in units of w,
+Around a Gaussian spot on a thick solid it is an integral over the past: heat that fell t ago has
+spread since, while the spot has moved on. With s² = 8 α t / w² and the Péclet number
+Pe = v w / (2 α), lengths in units of w,
 
     rise / (rise at rest) = (2/π) ∫ exp(-2 ((x + Pe s²/4)² + y²) / (1 + s²) - 2 z²/s²) ds / (1 + s²)
 
@@ -268,3 +269,94 @@ def hottest(*, peclet: Any) -> Hottest:
     one = units.container("1")
     ratio = relative(pe, place, 0.0, 0.0)
     return Hottest(units.quantity(ratio, one), units.quantity(-place[()], one))
+
+
+@with_units(
+    "Temperature rise around a moving point source",
+    returns="K",
+    power="W",
+    speed=("mm/s", "zero"),
+    conductivity="W/(m*K)",
+    diffusivity="mm^2/s",
+    x=("mm", "signed"),
+    y=("mm", "signed"),
+    z=("mm", "zero"),
+    thickness="mm",
+    absorptance="1",
+)
+def rosenthal(
+    *,
+    power: Any,
+    speed: Any,
+    conductivity: Any,
+    diffusivity: Any,
+    x: Any,
+    y: Any,
+    z: Any = "0 mm",
+    thickness: Any = None,
+    absorptance: Any = "1 1",
+) -> Any:
+    """Steady rise around a point (thick solid) or a line through a thin sheet that moves.
+
+    It is endless at the source itself: useless within a spot's width, where ``moving_rise`` holds.
+    A sheet counts as thin where it is thin against the diffusivity over the speed, so that both
+    faces are equally hot; between thin and thick neither form holds.
+
+    Parameters
+    ----------
+    power : power
+        Absorbed, unless ``absorptance`` says which part of it is.
+    speed : speed
+        Towards positive x. A thin sheet needs one.
+    conductivity, diffusivity
+        Of the solid.
+    x, y, z : length
+        Place from the source: ahead, aside, below the surface.
+    thickness : length, optional
+        Of a thin sheet, through whose thickness nothing varies, so that ``z`` does not count; None
+        for a thick solid.
+    absorptance : number
+        Part of the power.
+
+    Returns
+    -------
+    Quantity
+        K.
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As a formula does; the place of the source itself; a thin sheet under a source at rest,
+        which never comes to an end of heating up.
+
+    Notes
+    -----
+    Rosenthal, Trans. ASME 68, 849 (1946).
+
+    Examples
+    --------
+    >>> print(rosenthal(power="1 kW", speed="5 mm/s", conductivity="40 W/(m*K)",
+    ...                 diffusivity="10 mm^2/s", x="-5 mm", y="0 mm"))
+    795.8 K
+
+    """
+    who = "Temperature rise around a moving point source"
+    check_absorptance(who, absorptance)
+    source = absorptance * power
+    if thickness is None:
+        far = np.sqrt(x * x + y * y + z * z)
+    else:
+        far = np.hypot(x, y)
+        if np.any(np.asarray(speed) == 0):
+            raise ValueRefused(f"{who}: a thin sheet needs a speed; at rest it never settles.")
+    if np.any(far == 0):
+        raise ValueRefused(
+            f"{who}: there is no finite rise at the source; within a spot's width ask moving_rise."
+        )
+    half = speed / (2 * diffusivity)
+    if thickness is None:
+        return source / (2 * np.pi * conductivity * far) * np.exp(-half * (x + far))
+    from scipy.special import k0e
+
+    spread = np.exp(-half * (x + far)) * k0e(half * far)  # K0 itself underflows far away
+    return source / (2 * np.pi * conductivity * thickness) * spread

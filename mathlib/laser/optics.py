@@ -89,6 +89,11 @@ optical_depth = Formula(
 )
 
 
+def _through(face: Any, inside: Any) -> Any:
+    """Transmittance by the reflectance of a face and what one way through the bulk leaves."""
+    return (1 - face) ** 2 * inside / (1 - (face * inside) ** 2)
+
+
 @with_units(
     "Light through a slab",
     returns="1",
@@ -132,7 +137,7 @@ def slab_transmittance(
 
     """
     inside = np.exp(-absorption_coefficient * thickness)
-    return (1 - surface_reflectance) ** 2 * inside / (1 - (surface_reflectance * inside) ** 2)
+    return _through(surface_reflectance, inside)
 
 
 @with_units(
@@ -180,8 +185,7 @@ def slab_reflectance(
 
     """
     inside = np.exp(-absorption_coefficient * thickness)
-    through = (1 - surface_reflectance) ** 2 * inside / (1 - (surface_reflectance * inside) ** 2)
-    return surface_reflectance * (1 + inside * through)
+    return surface_reflectance * (1 + inside * _through(surface_reflectance, inside))
 
 
 metal_absorptance = Formula(

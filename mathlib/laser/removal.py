@@ -88,6 +88,22 @@ def as_material(material: str | Material, supplier_sheet: str | None = None) -> 
     return found
 
 
+#: Nominal light of each band.
+NOMINAL: Final = {"450nm": "450 nm", "1064nm": "1064 nm", "10600nm": "10.6 um"}
+
+
+def reported(wavelength: float) -> bool:
+    """Tell whether anybody reported cuts in the band of a wavelength in metres.
+
+    Examples
+    --------
+    >>> reported(1064e-9)
+    False
+
+    """
+    return band(wavelength) != "1064nm"
+
+
 def band(wavelength: float) -> str:
     """Name the column of absorptance that a wavelength in metres belongs to.
 

@@ -281,7 +281,7 @@ def _cell(
             slower=np.inf,
         )
     sheet, coupling = told
-    reported = removal.band(light.wavelength) != "1064nm"
+    reported = removal.reported(light.wavelength)
     most_likely = cutting.MOST if reported else cutting.UNSEEN
     best: tuple[float, int, Any] | None = None
     for passes in range(1, most + 1):

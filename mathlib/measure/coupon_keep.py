@@ -102,12 +102,11 @@ def keep(path: Any, material: Material, date: Any = None) -> str:
 
 
 def _table(material: Material, found: Coupon) -> str:
-    light = {"450nm": "450 nm", "1064nm": "1064 nm", "10600nm": "10.6 um"}[found.band]
     lines = {
         "material": material.name,
         "thickness": f"{1e3 * found.thickness:.4g} mm",
         "power": f"{found.power:.4g} W",
-        "wavelength": light,
+        "wavelength": removal.NOMINAL[found.band],
         "beam_width": f"{1e3 * found.width:.4g} mm",
         "passes": f"{found.passes:g} 1",
         "lines": f"{found.cuts} 1",
