@@ -117,14 +117,14 @@ def _put_measured(
 def _label_places(
     levels: np.ndarray, x: np.ndarray, y: np.ndarray, hertz: np.ndarray
 ) -> list[tuple[float, float]]:
-    """Places for the numbers on the lines, away from the middle and its own label."""
-    found = []
+    """Places for the numbers on the lines, away from the middle's own label and from the edges."""
+    found, edge = [], _POINTS // 16
     for level in levels:
         for column in (6 * _POINTS // 7, _POINTS // 7):
             above = hertz[:, column] > level
-            crossed = np.flatnonzero(above[1:] != above[:-1])
+            crossed = np.flatnonzero((above[1:] != above[:-1])[edge:-edge])
             if crossed.size:
-                found.append((float(x[column]), float(y[crossed[0]])))
+                found.append((float(x[column]), float(y[crossed[0] + edge])))
                 break
     return found
 
