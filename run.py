@@ -17,13 +17,14 @@ from pathlib import Path
 HOME = Path(__file__).resolve().parent
 OLDEST = (3, 11)
 QUIET_LAB = {"fetchNews": "false", "checkForUpdates": False}
-LIBRARY_COMMANDS = ("record", "check", "checklist", "new", "formulas")
+LIBRARY_COMMANDS = ("record", "check", "checklist", "coupons", "new", "formulas")
 USAGE = """\
 usage: python3 run.py COMMAND [arguments]
 
   record [FILE]     write the record of a machine; of the Tagmaker when no file is named
   check FILE        list every mistake in a machine file
   checklist [FILE]  write what to look at before a first beam; --meetup adds a public meetup
+  coupons plan      write lines to burn on your own sheet; coupons read reads what came of them
   new FILE          write a machine file to start from
   formulas [WORD]   print what the library knows
   lab [OPTIONS]     open the notebooks; the options go to JupyterLab

@@ -24,10 +24,13 @@ def test_a_million_limits(benchmark, band):
     for i in (0, POINTS // 2, POINTS - 1):
         one = limit(wave[i], lasting[i])
         assert np.isclose(found.irradiance.magnitude[i], one.irradiance.magnitude, rtol=1e-14)
-    took = []
+    took, busy = [], []
     for _ in range(11):
-        start = time.perf_counter()
+        start, began = time.perf_counter(), time.process_time()
         limit(wave, lasting)
         took.append(time.perf_counter() - start)
+        busy.append(time.process_time() - began)
     benchmark.pedantic(lambda: limit(wave, lasting), rounds=3)
-    assert note(f"a million limits of exposure, {band}", took, 0.2) <= 0.2
+    note(f"a million limits of exposure, {band}", took, 0.2)
+    # where others use the machine too, the processor's time is what can be told
+    assert note(f"a million limits of exposure, {band}, of the processor", busy, 0.2) <= 0.2

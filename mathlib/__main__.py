@@ -72,6 +72,36 @@ def parser() -> Parser:
     )
     checklist.set_defaults(run=run_checklist)
 
+    coupon = commands.add_parser("coupons", help="plan lines to burn on your own sheet, read them")
+    steps = coupon.add_subparsers(dest="step", metavar="STEP", required=True)
+    plan = steps.add_parser("plan", help="write the table to fill in, and the files to burn")
+    plan.add_argument("file", nargs="?", type=Path, metavar="FILE", help="a machine file")
+    plan.add_argument("--material", metavar="NAME", help="by default that of the job")
+    plan.add_argument("--thickness", metavar="LENGTH", help="measured; by default that of the job")
+    plan.add_argument("--head", metavar="ROW", help="a row of lasers.csv; by default the file's")
+    plan.add_argument("--sheet", metavar="TEXT", help="which data sheet of the supplier was read")
+    plan.add_argument("--seed", type=int, default=1, help="of the random order (1)")
+    plan.add_argument(
+        "--supervised",
+        action="store_true",
+        help="confirm that somebody who knows the machine stays beside it",
+    )
+    plan.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        default=Path("records"),
+        metavar="DIR",
+        help="folder for the files (records, here)",
+    )
+    plan.set_defaults(run=run_coupons_plan)
+    read = steps.add_parser("read", help="read a table that was filled in, say what it changes")
+    read.add_argument("table", type=Path, metavar="TABLE", help="that coupons plan wrote")
+    read.add_argument(
+        "--keep", type=Path, metavar="FILE", help="append the finding to this machine file"
+    )
+    read.set_defaults(run=run_coupons_read)
+
     new = commands.add_parser("new", help="write a machine file to start from")
     new.add_argument("file", type=Path, metavar="FILE", help="must not exist yet")
     new.set_defaults(run=run_new)
@@ -116,6 +146,35 @@ def run_checklist(told: argparse.Namespace) -> None:
     path = folder / f"checklist_{opened.path.stem}{'_meetup' if told.meetup else ''}.html"
     files.write_whole({path: page.checklist(made, opened, datetime.date.today())})
     print(f"{made!r}\nWritten: {path}")
+
+
+def run_coupons_plan(told: argparse.Namespace) -> None:
+    """Write all files of a plan at once, and print it."""
+    from mathlib import machine
+    from mathlib.record import coupons, files
+
+    opened = machine.load(told.file or machine.default_path())
+    made = coupons.plan(opened, told.material, told.thickness, told.head, told.seed, told.sheet)
+    texts, left_out = coupons.texts(made, told.supervised, told.output)
+    files.folder(told.output)
+    files.write_whole(texts)
+    print(made)
+    print("\n".join([*made.cautions, *left_out, *(f"Written: {path}" for path in texts)]))
+
+
+def run_coupons_read(told: argparse.Namespace) -> None:
+    """Say what a filled table changes, and append that where it is asked for."""
+    from mathlib import machine
+    from mathlib.measure import coupons
+    from mathlib.record.coupons import learned
+
+    if told.keep is not None and told.keep.resolve().parent == machine.TAGMAKER.parent:
+        raise MathlibError(f"{told.keep} is an example; name your own machine file after --keep.")
+    material, lines = learned(told.table)
+    print("\n".join(lines))
+    if told.keep is not None:
+        coupons.keep(told.keep, material)
+        print(f"Appended to {told.keep}")
 
 
 def run_check(told: argparse.Namespace) -> None:

@@ -308,10 +308,8 @@ class Formula:
                 needs = _replace_letter(needs, letter, self._by_letter[letter].word)
             why = f": {reason}" if reason else ""
             raise ValueRefused(f"{self.title}: needs {needs}{where}, but {with_values}{why}.")
-        raise ValueRefused(
-            f"{self.title}: the result is not {SIGNS[self.output.sign]} and finite{where}, "
-            f"for {with_values}."
-        )
+        wanted = " and ".join(dict.fromkeys((SIGNS[self.output.sign], "finite")))
+        raise ValueRefused(f"{self.title}: the result is not {wanted}{where}, for {with_values}.")
 
     # -- inverse, slopes, uncertainty: with SymPy, loaded when first asked for ------------------
 

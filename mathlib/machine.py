@@ -19,6 +19,7 @@ from mathlib import tables
 from mathlib.errors import MachineFileError, ValueRefused
 from mathlib.fields import choice, optional, part, quantity, record, text, word_of
 from mathlib.laser.beams import Module
+from mathlib.laser.coupon import CouponFound
 from mathlib.laser.sizing import Cutting
 from mathlib.machine_file import Contents, Section, read_file
 from mathlib.motion import gantries
@@ -40,6 +41,7 @@ from mathlib.motion.pull_test import PullTest
 from mathlib.motion.squareness import SquareTest
 from mathlib.motion.steppers import Motor
 from mathlib.motion.wiring import Wiring
+from mathlib.paths.beam_control import BeamControl
 from mathlib.ranges import Range
 from mathlib.safety.filters import Filter
 from mathlib.units import Q, Quantity
@@ -117,6 +119,8 @@ SECTIONS: Final[dict[str, Section]] = {
     "eyewear": Section(Filter, required=False),
     "room": Section(Room, required=False),
     "cutting": Section(Cutting, required=False),
+    "coupon": Section(CouponFound, required=False),
+    "beam_control": Section(BeamControl, required=False),
     "heads.laser": Section(Module, "lasers", required=False),
     "heads.pen": Section(Pen, required=False),
     "heads.knife": Section(Knife, required=False),
@@ -150,6 +154,8 @@ class Machine:
     eyewear: Filter | None
     room: Room | None
     cutting: Cutting | None
+    coupon: CouponFound | None
+    beam_control: BeamControl | None
     heads: Heads
     ranges: dict[str, Range]
     contents: Contents

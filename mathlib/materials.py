@@ -11,7 +11,7 @@ import re
 import tomllib
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import attrs
 import numpy as np
@@ -20,6 +20,9 @@ from mathlib import tables
 from mathlib.errors import MathlibError, NotUnique, TableError, ValueRefused
 from mathlib.ranges import Range
 from mathlib.units import Q
+
+if TYPE_CHECKING:
+    from mathlib.laser.coupon import Coupon
 
 #: Bands of wavelengths, in nm, for which properties are stated.
 BANDS: Final = {"450nm": (430, 470), "1064nm": (1000, 1100), "10600nm": (9000, 11000)}
@@ -73,11 +76,15 @@ class Material:
     absorption_coefficient_450nm: Range | None = None
     absorption_coefficient_1064nm: Range | None = None
     absorption_coefficient_10600nm: Range | None = None
+    #: What coupons of one's own found, and the energy of removal as it was before them.
+    coupon: Coupon | None = None
+    removal_before: Range | None = attrs.field(default=None, repr=False)
 
     @property
     def properties(self) -> dict[str, Range]:
         """The properties that are stated, by name."""
         found = attrs.asdict(self, recurse=False)
+        found.pop("removal_before")
         return {name: value for name, value in found.items() if isinstance(value, Range)}
 
     def __repr__(self) -> str:
@@ -334,6 +341,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
     words: dict[str, str] = {}
     aliases: list[str] = []
     for name, row in rows.items():
+        properties: dict[str, Any] = dict(stated.get(row.get("properties", name), {}))
         if not set(row) <= _KEYS:
             odd = ", ".join(sorted(set(row) - _KEYS))
             raise TableError(f"{path.name}: {name}: there is no key {odd}.")
@@ -349,7 +357,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
             care=tuple(merged.get("care", ())),
             structure=row.get("structure", ""),
             source=merged["source"],
-            **stated.get(row.get("properties", name), {}),
+            **properties,
         )
         for other in (name, *row.get("also", ())):
             if by_parts.setdefault(_parts(other), name) != name:

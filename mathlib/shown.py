@@ -11,7 +11,7 @@ from mathlib import units, words
 from mathlib.equation import letter_latex
 from mathlib.errors import ValueRefused
 from mathlib.units import QUANTITY, Quantity
-from mathlib.words import SIGNS
+from mathlib.words import SIGNS, Word
 
 if TYPE_CHECKING:
     from mathlib.formula import Formula
@@ -56,11 +56,18 @@ def worked(formula: Formula, value: Any, given: Mapping[str, Any]) -> Typeset:
     return Typeset(f"{formula.latex} = {numbers} = {quantity_latex(value)}")
 
 
+def _default(word: Word) -> str:
+    """Say what stands for an input that a call leaves out; a plain number has no unit to show."""
+    if word.default is None:
+        return ""
+    return f" = {word.default.removesuffix(' 1')} ({word.source})"
+
+
 def plain(formula: Formula) -> str:
     """Write title, equation, words, conditions and source as plain text."""
     lines = [formula.title, f"  {formula.equation.text}"]
     for word in formula.words:
-        extra = "" if word.default is None else f" = {word.default} ({word.source})"
+        extra = _default(word)
         sign = "" if word.sign == "positive" else f", {SIGNS[word.sign]}"
         lines.append(f"  {word.letter}: {word.word} [{word.unit}] {word.about}{extra}{sign}")
     lines += [f"  holds if {text}" for text in (*formula.holds, *formula.assumes)]
@@ -72,7 +79,7 @@ def markdown(formula: Formula) -> str:
     lines = [f"**{formula.title}**", "", f"$$ {formula.latex} $$", "", "where", ""]
     for word in formula.words:
         unit = units.unit_text(word.container) or "plain number"
-        extra = "" if word.default is None else f" = {word.default} ({word.source})"
+        extra = _default(word)
         letter = letter_latex(word.letter)
         lines.append(f"- ${letter}$: `{word.word}` ({unit}), {word.about}{extra}")
     lines += ["", "holds if", ""]

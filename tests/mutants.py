@@ -1,24 +1,13 @@
-"""Change one operator, comparison or number of a module at a time, and see whether tests notice.
+"""Change one operator, comparison or number of a text of Python at a time.
 
-``python tests/mutants.py mathlib.safety.exposure tests/safety`` prints the changes that survive.
-Each mutant runs in a child process that has the test tools loaded already; the first failing test
-ends it. What cannot be noticed, because nothing that matters changes, is named with its reason by
-those who call ``survivors``.
+``mutation_runs`` puts the changes into a module and looks whether tests notice.
 """
 
 from __future__ import annotations
 
 import ast
-import importlib.abc
-import importlib.util
-import os
-import sys
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any, NamedTuple
-
-ROOT = Path(__file__).resolve().parent.parent
-LONGEST = 120  # s; a mutant that runs longer has changed what happens, and counts as noticed
 
 _COMPARED: dict[type, tuple[type, ...]] = {
     ast.Lt: (ast.LtE, ast.Gt),
@@ -56,12 +45,18 @@ _CALLED = {
 
 
 class Mutant(NamedTuple):
-    """One change: the line as it stands, what was put for what, and the whole text."""
+    """One change: the line as it stands, what was put for what, the whole text, and where it is.
+
+    ``within`` names the function, such as ("Grid", "lowest"); empty outside of one. ``of_formula``
+    tells changes of a formula's equation or conditions.
+    """
 
     line: str
     number: int
     change: str
     source: str
+    within: tuple[str, ...]
+    of_formula: bool
 
 
 class _Change(NamedTuple):
@@ -106,17 +101,41 @@ def _changes(node: ast.AST) -> Iterator[_Change]:
         yield _Change(node, "id", other_name, f"{node.id} to {other_name}")
 
 
-def _walk(node: ast.AST) -> Iterator[ast.AST]:
-    """Every node that is run: no annotations, no texts, no worked examples of formulas."""
+def _equations(node: ast.AST) -> Iterator[_Change]:
+    """Changes of the right-hand side of a formula, and of the conditions under which it holds."""
+    for asked in node.keywords if isinstance(node, ast.Call) else ():
+        if asked.arg not in ("equation", "holds"):
+            continue
+        value = asked.value
+        for text in value.elts if isinstance(value, ast.Tuple) else [value]:
+            if isinstance(text, ast.Constant):
+                left, equals, right = text.value.partition(" = ")
+                before, changed = (left + equals, right) if equals else ("", left)
+                changed, semicolon, why = changed.partition(";")
+                for made in mutants(changed.strip()):
+                    new = before + made.source + semicolon + why
+                    yield _Change(text, "value", new, f"{made.change} in {text.value!r}")
+
+
+_Within = tuple[str, ...]
+
+
+def _walk(node: ast.AST, path: _Within = (), inside: bool = False) -> Iterator[tuple[Any, _Within]]:
+    """Every node that is run, and its function: no annotations, texts, or worked examples."""
     if isinstance(node, ast.Call) and ast.unparse(node.func) == "Example":
         return
-    yield node
+    if isinstance(node, ast.keyword) and node.arg == "strict":  # of zip: a check, not a result
+        return
+    yield node, path if inside else ()
+    named = isinstance(node, ast.ClassDef | ast.FunctionDef) and not inside
     for field, value in ast.iter_fields(node):
         if field in ("annotation", "returns", "decorator_list"):
             continue
+        here = (*path, node.name) if named else path  # type: ignore[attr-defined]
+        body = inside or (isinstance(node, ast.FunctionDef) and field == "body")
         for child in value if isinstance(value, list) else [value]:
             if isinstance(child, ast.AST) and not isinstance(child, ast.JoinedStr):
-                yield from _walk(child)
+                yield from _walk(child, here, body)
 
 
 def mutants(source: str) -> Iterator[Mutant]:
@@ -127,106 +146,14 @@ def mutants(source: str) -> Iterator[Mutant]:
     """
     tree = ast.parse(source)
     lines = source.splitlines()
-    for node in list(_walk(tree)):
-        for change in _changes(node):
+    for node, within in list(_walk(tree)):
+        told = [(change, False) for change in _changes(node)]
+        told += [(change, True) for change in _equations(node)]
+        for change, of_formula in told:
             old = getattr(change.node, change.field)
             setattr(change.node, change.field, change.new)
             text = ast.unparse(ast.fix_missing_locations(tree))
             setattr(change.node, change.field, old)
-            number = getattr(node, "lineno", 1)
-            yield Mutant(lines[number - 1].strip(), number, change.name, text)
-
-
-class _Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
-    """Gives one module another text."""
-
-    def __init__(self, module: str, path: Path, source: str) -> None:
-        self.module, self.path, self.source = module, path, source
-
-    def find_spec(self, fullname: str, path: Any = None, target: Any = None) -> Any:
-        del path, target
-        if fullname != self.module:
-            return None
-        return importlib.util.spec_from_loader(fullname, self, origin=str(self.path))
-
-    def exec_module(self, module: Any) -> None:
-        module.__file__ = str(self.path)
-        exec(compile(self.source, str(self.path), "exec"), module.__dict__)
-
-
-class _NoShrinking:
-    """A falsified example is enough here; nobody reads a smaller one."""
-
-    def pytest_collection_finish(self) -> None:
-        from hypothesis import Phase, settings
-
-        settings.register_profile(
-            "mutants",
-            settings.default,
-            phases=(Phase.explicit, Phase.generate),
-            max_examples=30,
-        )
-        settings.load_profile("mutants")
-
-
-def _notices(module: str, path: Path, source: str, tests: list[str]) -> bool:
-    """Run the tests in a child with the mutated module; tell whether one failed."""
-    child = os.fork()
-    if child:
-        _, status = os.waitpid(child, 0)
-        return status != 0
-    code = 1
-    try:
-        import signal
-
-        import pytest
-
-        signal.alarm(LONGEST)
-        quiet = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(quiet, 1)
-        os.dup2(quiet, 2)
-        sys.meta_path.insert(0, _Instead(module, path, source))
-        os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"  # they take longer than the tests
-        told = ["-x", "-q", "-p", "no:cacheprovider"]
-        told += ["-W", "ignore::pytest.PytestAssertRewriteWarning", *tests]
-        code = int(pytest.main(told, plugins=[_NoShrinking()]))
-    finally:
-        os._exit(code)
-
-
-def survivors(
-    module: str, tests: list[str], equivalent: dict[tuple[str, str], str] | None = None
-) -> tuple[list[Mutant], int]:
-    """Mutants of a module that the tests let pass, and how many there were in all.
-
-    ``equivalent`` has, by line and change, the reason why nothing that matters changes; an entry
-    that no longer stands for a surviving mutant is an error, so that the list stays true.
-    """
-    known = dict(equivalent or {})
-    path = ROOT / (module.replace(".", "/") + ".py")
-    source = path.read_text(encoding="utf-8")
-    here = {name for name in sys.modules if name == module or name.startswith(module + ".")}
-    assert not here, f"{module} is loaded already: ask for its mutants in a fresh process"
-    import hypothesis  # noqa: F401 - loaded once for all children
-    import numpy  # noqa: F401
-    import pytest  # noqa: F401
-
-    import mathlib.formula  # noqa: F401
-
-    assert not _notices(module, path, source, tests), "the tests fail before anything is changed"
-    every, alive = list(mutants(source)), []
-    for mutant in every:
-        if not _notices(module, path, mutant.source, tests):
-            alive.append(mutant)
-            print(f"{mutant.number}: {mutant.change}: {mutant.line}", file=sys.stderr, flush=True)
-    found = {(m.line, m.change) for m in alive}
-    stale = [key for key in known if key not in found]
-    assert not stale, f"these are noticed, or gone: take them off the list: {stale}"
-    return [m for m in alive if (m.line, m.change) not in known], len(every)
-
-
-if __name__ == "__main__":
-    sys.path.insert(0, str(ROOT))
-    os.chdir(ROOT)
-    left, total = survivors(sys.argv[1], sys.argv[2:])
-    print(f"{len(left)} of {total} mutants of {sys.argv[1]} survive")
+            number = getattr(change.node, "lineno", 1)
+            line = lines[number - 1].strip()
+            yield Mutant(line, number, change.name, text, within, of_formula)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import itertools
 import shutil
 import sys
 import tempfile
@@ -215,14 +216,13 @@ def second_typed() -> bool:
                 wanted = WANTED.get((target, edition, name))
                 if wanted is None or not np.allclose(values.magnitude, wanted, rtol=1e-9, atol=0):
                     return False
-        for nm in (320.0, 532.0, 1064.0, 1450.0, 1550.0, 2000.0, 10600.0):
-            for tau in (0.9e-9, 0.9e-7, 4.9e-6, 12e-6, 17e-6, 49e-6, 0.9e-3, 9.0):
-                for mrad in (0.0, 4.9, 5.2, 60.0, 99.0, 104.0):
-                    count = np.array([1, 30, 41, 590, 610, 640, 2000, 3e5])
-                    for s in (0.24, 0.26, 10.0):
-                        told = Q(nm, "nm"), Q(mrad, "mrad"), Q(s, "s")
-                        if not _c5_agrees(told, (nm, mrad, s), tau, count, edition):
-                            return False
+        got = _repeated(edition)
+        if not np.allclose(got, REPEATED[edition], rtol=1e-9, atol=0):
+            return False
+        for nm, wanted in AS_ONE[edition].items():
+            as_one = corrections._pulses_as_one(np.array([nm * 1e-9]), edition == "2006/25/EC")
+            if not np.isclose(as_one[0], wanted, rtol=1e-9, atol=0):
+                return False
     area = np.array([1e-3, 0.0105, 0.05, 0.095, 0.105])
     for s, wanted in ((9.5, 5600 * 9.5**-0.75), (10.5, 10 / np.clip(area, 0.01, 0.1))):
         wide = exposure.limit("5 um", Q(s, "s"), target="skin", exposed_area=Q(area, "m^2"))
@@ -233,31 +233,47 @@ def second_typed() -> bool:
         field, [second_typing.photochemical_field(t) for t in time], rtol=1e-9, atol=0
     ):
         return False
-    for name in ("1", "2", "3R", "3B"):
-        for nm in wave:
-            for s in (0.25, 20.0, 100.0, 2000.0, 3e4):
-                wanted = second_typing.emission(name, nm, s)
-                if np.isfinite(wanted):
-                    got = exposure.emission_limit(name, Q(nm, "nm"), Q(s, "s")).magnitude
-                    if not np.isclose(got, wanted, rtol=1e-9, atol=0):
-                        return False
+    for name, wanted in EMISSION.items():
+        there = np.isfinite(wanted)
+        waves, times = np.meshgrid(wave, EMISSION_TIMES, indexing="ij")
+        told = Q(waves[there], "nm"), Q(times[there], "s")
+        got = exposure.emission_limit(name, *told).magnitude
+        if not np.allclose(got, wanted[there], rtol=1e-9, atol=0):
+            return False
     return True
 
 
-def _c5_agrees(
-    told: tuple[Any, Any, Any],
-    plain: tuple[float, float, float],
-    tau: float,
-    count: Any,
-    edition: str,
-) -> bool:
-    nm, mrad, s = plain
-    together = corrections._pulses_as_one(np.array([nm * 1e-9]), edition == "2006/25/EC")
-    if not np.isclose(together[0], second_typing.together(nm, edition), rtol=1e-9, atol=0):
-        return False
-    got = exposure.pulse_factor(Q(tau, "s"), count, *told, edition=edition).magnitude
-    wanted = [second_typing.c5(nm, tau, n, mrad, s, edition) for n in count]
-    return bool(np.allclose(got, wanted, rtol=1e-9, atol=0))
+#: Trains for C5: nm, duration in s, mrad, count, time of exposure in s.
+TRAINS = (
+    (320.0, 532.0, 1064.0, 1450.0, 1550.0, 2000.0, 10600.0),
+    (0.9e-9, 0.9e-7, 4.9e-6, 12e-6, 17e-6, 49e-6, 0.9e-3, 9.0),
+    (0.0, 4.9, 5.2, 60.0, 99.0, 104.0),
+    (1, 30, 41, 590, 610, 640, 2000, 3e5),
+    (0.24, 0.26, 10.0),
+)
+EMISSION_TIMES = (0.25, 20.0, 100.0, 2000.0, 3e4)
+
+
+def _repeated(edition: str) -> Any:
+    nm, tau, mrad, count, s = np.meshgrid(*TRAINS, indexing="ij")
+    told = Q(nm, "nm"), Q(mrad, "mrad"), Q(s, "s")
+    return exposure.pulse_factor(Q(tau, "s"), count, *told, edition=edition).magnitude
+
+
+def _repeated_again(edition: str) -> Any:
+    every = [
+        second_typing.c5(nm, tau, n, mrad, s, edition)
+        for nm, tau, mrad, n, s in itertools.product(*TRAINS)
+    ]
+    return np.array(every).reshape([len(values) for values in TRAINS])
+
+
+def _emission_again(name: str) -> Any:
+    import test_exposure as grid
+
+    return np.array(
+        [[second_typing.emission(name, nm, s) for s in EMISSION_TIMES] for nm in grid.WAVES]
+    )
 
 
 def _wanted() -> dict[tuple[str, str, str], Any]:
@@ -278,6 +294,9 @@ def _wanted() -> dict[tuple[str, str, str], Any]:
 
 
 WANTED = _wanted()
+REPEATED = {edition: _repeated_again(edition) for edition in EDITIONS}
+AS_ONE = {e: {nm: second_typing.together(nm, e) for nm in TRAINS[0]} for e in EDITIONS}
+EMISSION = {name: _emission_again(name) for name in ("1", "2", "3R", "3B")}
 INDEPENDENT = {
     "printed value": printed_values,
     "emission limit": emission_limits,

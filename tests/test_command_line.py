@@ -269,3 +269,112 @@ def test_check_draws_and_typesets_nothing(here):
     )
     done = subprocess.run([sys.executable, "-c", seen], capture_output=True, text=True, timeout=60)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+class TestCoupons:
+    def fill(self, path: Path, limit: float) -> None:
+        """Fill a table in as a builder would whose sheet ceases to sever at ``limit``, in mm/s."""
+        lines = path.read_text(encoding="utf-8").splitlines()
+        for n, line in enumerate(lines):
+            cells = line.split(",")
+            if len(cells) == 12 and cells[1] == "cut":
+                cells[7] = "yes" if float(cells[3]) < limit else "no"
+                lines[n] = ",".join(cells)
+        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+    def test_a_plan_is_written_whole_once_supervision_is_confirmed(self, here, capsys):
+        assert main(["coupons", "plan", str(TAGMAKER), "--supervised", "-o", "burn"]) == 0
+        printed = capsys.readouterr().out
+        assert "27 lines on" in printed
+        assert "watch for half an hour" in printed
+        names = sorted(path.name for path in (here / "burn").iterdir())
+        stem = "coupons_birch_plywood_1"
+        assert names == [
+            f"{stem}.csv", f"{stem}.svg", f"{stem}_first_the_outline.nc", f"{stem}_program.nc",
+        ]  # fmt: skip
+        program = (here / "burn" / f"{stem}_program.nc").read_text(encoding="ascii")
+        assert program.startswith("G17 G21 G90 G94 M5 S0\n")
+        assert "mm/s" in (here / "burn" / f"{stem}.svg").read_text(encoding="utf-8")
+
+    def test_without_confirmation_nothing_that_burns_is_written(self, here, capsys):
+        assert main(["coupons", "plan", str(TAGMAKER), "-o", "burn"]) == 0
+        printed = capsys.readouterr().out
+        assert "supervision is not confirmed" in printed
+        assert sorted(path.suffix for path in (here / "burn").iterdir()) == [".csv", ".svg"]
+        drawn = next((here / "burn").glob("*.svg")).read_text(encoding="utf-8")
+        assert "mm/s" not in drawn
+
+    def test_without_the_controller_there_is_no_program_and_without_eyewear_nothing(
+        self, here, capsys
+    ):
+        path = toml(here, "[beam_control]\nhighest_power_word = 1000\n", "[beam_control]\n")
+        assert main(["coupons", "plan", str(path), "--supervised", "-o", "burn"]) == 0
+        assert "does not state highest_power_word" in capsys.readouterr().out
+        assert sorted(path.suffix for path in (here / "burn").iterdir()) == [".csv", ".svg"]
+        path = toml(here, '[room]\nwatchers = "1 m"', "")
+        assert main(["coupons", "plan", str(path), "--supervised", "-o", "other"]) == 2
+        assert "does not state [room]" in capsys.readouterr().err
+        assert not (here / "other").exists()
+
+    def test_a_table_that_may_be_filled_in_is_never_replaced(self, here, capsys):
+        assert main(["coupons", "plan", str(TAGMAKER)]) == 0
+        table = here / "records" / "coupons_birch_plywood_1.csv"
+        table.write_text("mine", encoding="utf-8")
+        assert main(["coupons", "plan", str(TAGMAKER)]) == 2
+        assert "stays as it is" in capsys.readouterr().err
+        assert table.read_text(encoding="utf-8") == "mine"
+        assert main(["coupons", "plan", str(TAGMAKER), "--seed", "2"]) == 0
+
+    def test_a_filled_table_is_read_and_kept(self, here, capsys):
+        assert main(["coupons", "plan", str(TAGMAKER)]) == 0
+        table = here / "records" / "coupons_birch_plywood_1.csv"
+        self.fill(table, 2.0)
+        own = toml(here, "[job]\n", "[job]\n")
+        before = own.read_text(encoding="utf-8")
+        assert main(["coupons", "read", str(table)]) == 0
+        printed = capsys.readouterr().out
+        assert "Half of the lines sever at" in printed
+        assert "6 of 6 severed" in printed
+        assert "0 of 6 severed" in printed
+        assert own.read_text(encoding="utf-8") == before
+        assert main(["coupons", "read", str(table), "--keep", str(own)]) == 0
+        assert machine.load(own).coupon.boundary_speed.to("mm/s").magnitude == pytest.approx(
+            2.0, rel=0.15
+        )
+        assert own.read_text(encoding="utf-8").startswith(before)
+
+    def test_examples_are_not_written_to(self, here, capsys):
+        assert main(["coupons", "plan", str(TAGMAKER)]) == 0
+        table = here / "records" / "coupons_birch_plywood_1.csv"
+        self.fill(table, 2.0)
+        before = TAGMAKER.read_bytes()
+        assert main(["coupons", "read", str(table), "--keep", str(TAGMAKER)]) == 2
+        assert "is an example" in capsys.readouterr().err
+        assert TAGMAKER.read_bytes() == before
+
+    @pytest.mark.parametrize(
+        ("arguments", "said"),
+        [
+            (["plan", str(TAGMAKER), "--material", "vinyl"], "hydrogen chloride"),
+            (["plan", str(TAGMAKER), "--material", "unobtanium"], "Do not burn a sample"),
+            (["plan", str(TAGMAKER), "--thickness", "3"], "thickness"),
+            (["plan", str(TAGMAKER), "--thickness", "40 mm"], "not severed"),
+            (["plan", str(TAGMAKER), "--head", "strong"], "module is a Module, or a row"),
+            (["plan", str(TAGMAKER), "--seed", "-4"], "seed is a whole number"),
+            (["plan", "none.toml"], "none.toml"),
+            (["read", "none.csv"], "there is no such file"),
+            (["read"], "TABLE"),
+            ([], "STEP"),
+        ],
+    )
+    def test_a_mistake_is_one_sentence_and_no_file(self, here, capsys, arguments, said):
+        try:
+            status = main(["coupons", *arguments])
+        except SystemExit as stop:
+            status = stop.code
+        assert status == 2
+        printed = capsys.readouterr()
+        assert said in printed.err
+        assert "Traceback" not in printed.err
+        assert printed.out == ""
+        assert list(here.iterdir()) == []

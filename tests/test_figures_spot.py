@@ -7,10 +7,11 @@ import re
 import attrs
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
 from mathlib import answers, explore, figures, tables
 from mathlib.errors import UnitError
-from mathlib.figures import two_heads
+from mathlib.figures import bed, two_heads
 from mathlib.machine import TAGMAKER, load
 from mathlib.units import Q
 
@@ -45,6 +46,22 @@ class TestAnswer:
         # the shallower axis, 0.22154 mm, less half of 3 mm
         assert mm(found["height_margin"]) == pytest.approx(0.22154 - 1.5, rel=1e-3)
 
+    def test_both_ways_to_mount_the_head_are_told(self, machine):
+        assert "other axis across the lines there are some in" in (
+            answers.ask("spot", machine).verdict
+        )
+        typical = answers.ask("spot", machine.typical()).verdict
+        assert typical.endswith("other axis across the lines there are none.")
+
+    def test_a_lens_that_cuts_only_the_long_side(self, machine):
+        head = machine.typical().heads.laser  # 4 mm by 2 mm
+        tight = attrs.evolve(head, lens_aperture=Q("4 mm"))
+        both = answers.ask("spot", with_head(machine, tight)).values["clipped_fraction"].magnitude
+        square = attrs.evolve(tight, beam_diameter_y=None, beam_quality_y=None)
+        alone = answers.ask("spot", with_head(machine, square)).values["clipped_fraction"]
+        assert alone.magnitude == pytest.approx(np.exp(-2), rel=1e-9)
+        assert 0.0455 < both < alone.magnitude  # a slit on the long axis alone: erfc(sqrt 2)
+
     def test_a_round_head_has_one_width_and_says_so(self, machine):
         head = two_heads.row("gas tube, 40 W")
         found = answers.ask("spot", with_head(machine, head))
@@ -56,9 +73,11 @@ class TestAnswer:
         assert peak == pytest.approx(expected, rel=1e-4)
 
     def test_a_tight_lens_is_named(self, machine):
-        head = attrs.evolve(machine.typical().heads.laser, lens_aperture=Q("4 mm"))
+        head = attrs.evolve(
+            machine.typical().heads.laser, lens_aperture=Q("4 mm"), beam_diameter_y=Q("4 mm")
+        )
         found = answers.ask("spot", with_head(machine, head))
-        # exp(-2) = 0.1353
+        # exp(-2) = 0.1353, of a beam as wide both ways
         assert found.values["clipped_fraction"].magnitude == pytest.approx(np.exp(-2))
         assert any("14 % of the light" in text for text in found.warnings)
 
@@ -155,3 +174,30 @@ class TestPanel:
     def test_a_bare_number_is_refused(self, machine):
         with pytest.raises(UnitError, match="focal_length needs"):
             explore.spot(machine).set("laser.focal_length", "30")
+
+
+GAUGE = {
+    "x": Q([0, 200, 0, 200, 100], "mm"), "y": Q([0, 0, 150, 150, 75], "mm"),
+    "height": Q([0.0, 0.4, 0.2, 0.6, 0.3], "mm"), "width": "200 mm", "depth": "150 mm",
+}  # fmt: skip
+
+
+class TestBed:
+    def test_readings_stand_on_the_map_counted_from_the_focus(self):
+        picture = figures.heights(half_range=Q("0.2 mm"), **GAUGE)
+        texts = {text.get_text() for text in picture.figure.findobj(Text)}
+        # These lie in a plane from 0 to 0.6: its middle is 0.3.
+        assert {"-0.30", "+0.10", "-0.10", "+0.30", "+0.00"} <= texts
+        assert "0.6 mm from lowest to highest" in picture.description
+
+    def test_what_is_out_of_focus_is_the_corners_that_a_plane_cuts_off(self):
+        found = bed.read(half_range="0.2 mm", **GAUGE)
+        # Of a unit square under 0.4 u + 0.2 v: beyond 0.2 from the middle lie two triangles of
+        # 0.1 high: sides 0.1 / 0.4 and 0.1 / 0.2, together 0.25 * 0.5 = 0.125 of the bed.
+        assert found.out_of_focus == pytest.approx(0.125, abs=0.015)
+        wide = bed.read(half_range="0.4 mm", **GAUGE)
+        assert wide.out_of_focus == 0
+
+    def test_lengths_without_a_unit_are_refused(self):
+        with pytest.raises(UnitError, match="half_range needs a unit"):
+            figures.heights(half_range=0.2, **GAUGE)

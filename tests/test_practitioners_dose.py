@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from mathlib import Q
+from mathlib.errors import UnitError
 from mathlib.laser import dose, edges, line_ends, modulation, readings, tone
 from mathlib.motion import drive
 
@@ -27,6 +28,30 @@ def test_what_a_label_of_40_w_is_worth() -> None:
     believed = dose.line_energy(power="40 W", **line)
     real = dose.line_energy(power=light, **line)
     assert float(believed / real) == pytest.approx(7.27, rel=0.02)
+
+
+def test_speed_for_a_resist_that_needs_a_dose() -> None:
+    # 100 mJ/cm2 from 25 mW. A spot that stands still: 0.9 mm across are 0.00636 cm2, so
+    # 0.1 * 0.00636 / 0.025 = 25.4 ms. A fill at 0.8 mm: 25 mW / (1 mJ/mm2 * 0.8 mm) = 31.25 mm/s.
+    needed, source = Q("100 mJ/cm^2"), Q("25 mW")
+    standing = (needed * Q(math.pi * 0.9**2 / 4, "mm^2") / source).to("ms").magnitude
+    assert standing == pytest.approx(25.4, rel=0.01)
+    fill = {"areal_dose": needed, "power": source}
+    for spacing, speed in (("0.8 mm", 31.25), ("0.1 mm", 250.0)):
+        found = dose.areal_dose.solve("speed", line_spacing=spacing, **fill)
+        assert found.to("mm/s").magnitude == pytest.approx(speed, rel=0.01)
+    # Spot over dwell, 0.9 mm / 25.4 ms = 35 mm/s, would leave the fill 12 % short of its dose.
+    wrong = dose.areal_dose(power=source, speed="35.4 mm/s", line_spacing="0.8 mm")
+    assert wrong.to("mJ/cm^2").magnitude == pytest.approx(88, rel=0.01)
+    assert "diameter" not in {word.word for word in dose.areal_dose.inputs}
+
+
+def test_a_speed_in_minutes_read_as_seconds() -> None:
+    # 800 mm/min are 13.3 mm/s; read as 800 mm/s a sixtieth of the energy lands.
+    meant, read = (dose.line_energy(power="5 W", speed=f"800 mm/{t}") for t in ("min", "s"))
+    assert float(read / meant) == pytest.approx(1 / 60, rel=1e-12)
+    with pytest.raises(UnitError, match="speed needs a unit such as mm/s; got the bare number 800"):
+        dose.line_energy(power="5 W", speed=800)
 
 
 def test_two_controls_at_a_half_leave_a_quarter() -> None:

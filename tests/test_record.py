@@ -20,6 +20,7 @@ from mathlib.errors import MathlibError, Unanswerable
 from mathlib.machine import SECTIONS, TAGMAKER, Machine, load
 from mathlib.record import MOMENTS, data, files, page, plain, provenance, template
 from mathlib.record.worked import worked
+from mathlib.safety import cautions, wording
 
 PLAIN = TAGMAKER.with_name("tagmaker_plain.toml")
 DAY = datetime.date(2026, 5, 31)
@@ -103,9 +104,19 @@ def test_all_three_forms_have_each_verdict_and_caution(made, html):
     for entry in made.entries:
         stored = told["answers"][entry.name]
         assert stored["verdict"] == entry.answer.verdict
+        assert stored["warnings"] == list(entry.answer.warnings)
         for sentence in (entry.answer.verdict, entry.answer.measure_next, *entry.answer.warnings):
             assert sentence in text
             assert sentence in shown
+
+
+def test_the_json_carries_who_prevails_and_the_cautions_of_a_laser(made):
+    told = json.loads(data.write(made))["answers"]["hazard"]["warnings"]
+    for sentence in (
+        wording.PREVAIL, wording.TABLE_TO_CHECK, wording.CLASSING, cautions.MOVING,
+        *cautions.LASER, *cautions.DISTANCES, cautions.KNIFE,
+    ):  # fmt: skip
+        assert sentence in told
 
 
 def test_verdicts_come_before_the_numbers(made, html):
@@ -200,6 +211,7 @@ def test_worked_formulas_give_the_values_of_the_answers(belts, tmp_path):
             value = each.formula(**each.inputs)
             assert value.magnitude == pytest.approx(answer.values[each.word].magnitude, rel=1e-9)
             counted[name] += 1
+    counted["laser"] += 1  # its numbers are percentiles of draws, no equation's result
     counted["square"] += belts == "plain"  # no tooth racks a beam that a single belt holds
     assert all(counted.values()), counted
 
@@ -207,7 +219,7 @@ def test_worked_formulas_give_the_values_of_the_answers(belts, tmp_path):
 def test_what_cannot_be_answered_is_said_and_the_rest_stands(tmp_path):
     made = record.make(without_laser(tmp_path), DAY)
     left = {entry.name for entry in made.entries if entry.answer is None}
-    assert left == {"spot", "energy"}
+    assert left == {"spot", "energy", "material", "laser"}
     assert all(isinstance(e.fault, Unanswerable) for e in made.entries if e.fault)
     told = json.loads(data.write(made))
     assert "no laser head" in told["not_answered"]["spot"]

@@ -80,8 +80,9 @@ def value_of(text: str) -> Any:
 def inputs_of(case: dict[str, str]) -> dict[str, Any]:
     if case["inputs"] == "-":
         return {}
-    pairs = (part.rpartition("=") for part in case["inputs"].split(";"))
-    return {column(name): value_of(text) for name, _, text in pairs}
+    # at the last =, since some names hold one; that of >= is none
+    pairs = (re.fullmatch(r"(.*)(?<![<>])=(.*)", part) for part in case["inputs"].split(";"))
+    return {column(pair[1]): value_of(pair[2]) for pair in pairs}
 
 
 def work_out(node: ast.AST, names: dict[str, Any]) -> Any:
@@ -147,8 +148,9 @@ def test_every_case_has_a_source_and_a_tolerance(case: dict[str, str]) -> None:
     # A value read off a printed chart by eye is no closer than the width of its lines, and one
     # that is printed with a single digit, such as "0.03 %", no closer than half of that digit.
     coarse = "chart reading" in case["quantity"] or len(case["expected"].strip("0.")) == 1
-    # A datum for a model that has no closed form is no closer than one board is to the next.
-    datum = "VALIDATION DATUM" in case["quantity"]
+    # A datum for a model that has no closed form is no closer than one board is to the next, and
+    # a record that was published as a warning no closer than the +- that stands beside it.
+    datum = "VALIDATION DATUM" in case["quantity"] or "NEGATIVE case" in case["quantity"]
     assert 0 < float(case["rel_tol"]) <= (0.25 if datum else 0.15 if coarse else 0.07)
 
 

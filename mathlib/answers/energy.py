@@ -18,10 +18,11 @@ from mathlib.answers import (
     tell,
 )
 from mathlib.laser import dose, edges, modulation, tone
-from mathlib.motion import drive
+from mathlib.motion import moves
 from mathlib.units import Q, Quantity, quantity
 
 if TYPE_CHECKING:
+    from mathlib.laser.beams import Module
     from mathlib.machine import Machine
 
 EVEN = 0.1  # ripple up to which a filled area counts as even
@@ -29,6 +30,9 @@ ENDS = 1.5  # dose at an end over that of the line, up to which it hardly shows;
 FEW = 16  # grey levels below which steps of tone show in a photograph; an estimate
 _CLIMB = 0.8  # from 10 % to 90 % is this part of the whole way
 
+#: A spot that is not round is taken with its first axis across the lines; words that end in _y
+#: are of a head that is turned by a quarter.
+_TURNED = ", head turned by a quarter"
 _ABOUT = {
     "line_energy": "for each length of line",
     "areal_dose": "for each area of a filled raster, mean",
@@ -46,27 +50,52 @@ _ABOUT = {
     "grey_levels": "of a pixel as long as the line spacing, if only whole pulses are dropped",
     "lowest_full_duty": "below which a pulse ends before the light is full",
 }
+_ABOUT |= {
+    f"{word}_y": _ABOUT[word] + _TURNED
+    for word in ("peak_dose", "ripple", "overlap", "dwell", "end_overdose")
+}
 
 
 def values(machine: Machine) -> Values:
     """All values of the answer."""
     head, job = spot.laser(machine), machine.job
-    diameter, _ = spot.spot_diameter(head)
+    across, along = widths(head)
     power = head.optical_power * job.power_share.magnitude
     told = {
         "line_energy": dose.line_energy(power=power, speed=job.speed),
         "areal_dose": dose.areal_dose(power=power, speed=job.speed, line_spacing=job.line_spacing),
-        "peak_dose": dose.peak_line_dose(power=power, speed=job.speed, diameter=diameter),
-        "overlap": dose.line_overlap(line_spacing=job.line_spacing, diameter=diameter),
-        "ripple": dose.ripple(diameter=diameter, line_spacing=job.line_spacing),
-        "dwell": dose.dwell(diameter=diameter, speed=job.speed),
+        **_of_lines(machine, power, across),
+        "dwell": dose.dwell(diameter=along, speed=job.speed),
         "power_on_work": power,
+        **ends(machine, along),
     }
-    return told | ends(machine, diameter) | pulses(machine, diameter)
+    if spot.other_axis(head) is not None:
+        turned = _of_lines(machine, power, along) | {
+            "dwell": dose.dwell(diameter=across, speed=job.speed),
+            "end_overdose": ends(machine, across)["end_overdose"],
+        }
+        told |= {f"{word}_y": value for word, value in turned.items()}
+    return told | pulses(machine, along)
+
+
+def widths(head: Module) -> tuple[Quantity, Quantity]:
+    """Widths of the spot across a line and along it, its first axis across."""
+    across, other = spot.spot_diameter(head)[0], spot.other_axis(head)
+    return across, across if other is None else other[0]
+
+
+def _of_lines(machine: Machine, power: Quantity, across: Quantity) -> Values:
+    """Give what the width across the lines decides."""
+    spacing = machine.job.line_spacing
+    return {
+        "peak_dose": dose.peak_line_dose(power=power, speed=machine.job.speed, diameter=across),
+        "overlap": dose.line_overlap(line_spacing=spacing, diameter=across),
+        "ripple": dose.ripple(diameter=across, line_spacing=spacing),
+    }
 
 
 def ends(machine: Machine, diameter: Quantity) -> Values:
-    """Dose at the ends of lines, with the power as the job controls it."""
+    """Dose at the ends of lines, with the power as the job controls it; width along the line."""
     job = machine.job
     line = {
         "speed": job.speed,
@@ -74,14 +103,13 @@ def ends(machine: Machine, diameter: Quantity) -> Values:
         "diameter": diameter,
         "least_power": least_power(machine),
     }
-    ramp = drive.ramp_time(speed=job.speed, acceleration=job.acceleration)
     return {
         "end_overdose": dose.end_overdose(case="stop and restart", **line),
         "end_overdose_off": dose.end_overdose(case="stop, beam off", **line),
         "corner_overdose": dose.end_overdose(
             case="corner", speed_at_corner=0.5 * job.speed, **line
         ),
-        "end_zone": (0.5 * job.speed * ramp).to("mm"),
+        "end_zone": moves.run_up(speed=job.speed, acceleration=job.acceleration),
     }
 
 
@@ -145,18 +173,25 @@ def answer(machine: Machine) -> Answer:
 
 def _across(typical: Values, even: Any) -> str:
     """Say whether the lines of a filled area show."""
-    varies = percent(_ripple(typical))
+    varies = percent(_of(typical, "ripple"))
+    turned = ""
+    if "ripple_y" in typical and not 0.8 < _of(typical, "ripple_y") / _of(typical, "ripple") < 1.25:
+        turned = (
+            " That is with the spot's first axis across the lines; with the other axis across "
+            f"them it is {percent(_of(typical, 'ripple_y'))}. How the head is mounted "
+            "decides: burn lines both ways."
+        )
     if not settled(even):
         return (
             "Whether the average is what a filled area gets cannot be told yet: across the "
-            f"lines it is even to {percent(EVEN)} in {percent(share(even))} of the drawn heads. "
-            "Measure the spot."
+            f"lines it is even to {percent(EVEN)} in {percent(share(even))} of the drawn heads; "
+            f"typically it varies by {varies}.{turned} Measure the spot."
         )
     if share(even) > 0.5:
-        return f"Across the lines it varies by {varies}: nearly even."
+        return f"Across the lines it varies by {varies}: nearly even.{turned}"
     return (
-        f"Across the lines it varies by {varies} of that: lines show. Closer lines even it out, "
-        "and raise the dose."
+        f"Across the lines it varies by {varies} of that: lines show.{turned} Closer lines even "
+        "it out, and raise the dose."
     )
 
 
@@ -210,14 +245,14 @@ def _pixel(typical: Values) -> Quantity:
     return side
 
 
-def _ripple(typical: Values) -> Any:
-    return typical["ripple"].magnitude
+def _of(typical: Values, word: str) -> float:
+    return float(np.median(typical[word].magnitude))
 
 
 def _flips(machine: Machine) -> Values:
     """Line spacing at which the ripple is what counts as even, and speed at which ends burn."""
     typical = machine.typical()
-    diameter = _middle(spot.spot_diameter(spot.laser(typical))[0])
+    diameter, along = (_middle(width) for width in widths(spot.laser(typical)))
     spacings = np.linspace(0.2, 1.2, 2001) * diameter.to("mm").magnitude
     found = dose.ripple(diameter=diameter, line_spacing=Q(spacings, "mm"))
     flips = {"line_spacing": Q(float(np.interp(EVEN, found.magnitude, spacings)), "mm")}
@@ -229,7 +264,7 @@ def _flips(machine: Machine) -> Values:
             case="stop and restart",
             speed=Q(speeds, "mm/s"),
             acceleration=acceleration,
-            diameter=diameter,
+            diameter=along,
         )
         flips["speed"] = Q(float(np.interp(ENDS, over.magnitude, speeds)), "mm/s")
     return flips

@@ -26,7 +26,12 @@ _ABOUT = {
     "power_needed": "of light, for that sheet at that speed, with this head's focus",
     "able_power": "of the weakest typical head that is sure to cut all that is wanted",
 }
+_REPORTS: Final = "data/observed_cuts.csv"
 _CLEAR: Final = 0.1  # of light kept in a sheet, below which it is called see-through
+_AFTER: Final = (
+    "One line on each new sheet, at the speed of its job: coupons of yours carry the rest, and "
+    "only the next sheet is unknown."
+)
 _MEASURE: Final = {
     "coupling": (
         "A coupon on your own sheet: few lines around the predicted speed, each several times. It "
@@ -93,7 +98,7 @@ def answer(machine: Machine) -> Answer:
         flips_at={"optical_power": cell.power_needed.typical},
         certain=cell.told != "cannot be told yet",
         warnings=_warnings(machine, found),
-        sources=(*sources_of(machine, "heads.laser", "cutting"), "data/observed_cuts.csv"),
+        sources=(*sources_of(machine, "heads.laser", "cutting", "coupon"), _REPORTS),
         measure_next=_next(machine, sheet),
         ranges=ends,
         about=_ABOUT,
@@ -205,10 +210,16 @@ def _one(value: Quantity) -> Quantity:
 def _next(machine: Machine, sheet: str) -> str:
     """Name the measurement that shrinks the range most."""
     wanted = next(w for w in sizing.wanted_of(machine) if w.label == sheet)
-    power = _one(spot.laser(machine).optical_power)
+    head = spot.laser(machine)
+    power, material = _one(head.optical_power), sizing.material_of(machine, wanted)
+    light, thickness = (
+        float(np.median(v.to("m").magnitude)) for v in (head.wavelength, wanted.thickness)
+    )
+    if cutting.has_coupon(material, light, thickness):
+        return _AFTER
     try:
         shares = cutting.unknowns(
-            wanted.material,
+            material,
             wanted.thickness,
             power,
             beam_of(machine),

@@ -127,6 +127,13 @@ def reflected(machine: Machine) -> Quantity:
     return steppers.reflected_mass(inertia=machine.motor.rotor_inertia, pitch_radius=radius)
 
 
+def moving_mass(machine: Machine) -> Quantity:
+    """Mass that braking must stop along y, with the rotors that pull it as felt at the belt."""
+    rotors = drive.motors_pulling(machine.machine.belts)
+    mass: Quantity = machine.masses[1] + rotors * reflected(machine)
+    return mass
+
+
 def leads(machine: Machine, peak: Quantity) -> list[Lead]:
     """Leads of supply, motors and laser head, with the wire that each needs.
 

@@ -19,7 +19,7 @@ from mathlib.answers import (
     tell,
 )
 from mathlib.answers.power_warnings import warnings
-from mathlib.motion import drive, heat, signals, supply, wiring
+from mathlib.motion import heat, signals, supply, wiring
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -75,10 +75,7 @@ def values(machine: Machine) -> Values:
             supply_voltage=source.voltage,
             current=(source.power / source.voltage).to("A"),
         )
-    rotors = drive.motors_pulling(machine.machine.belts)
-    energy = supply.moving_energy(
-        mass=machine.masses[1] + rotors * loads.reflected(machine), speed=machine.job.speed
-    )
+    energy = supply.moving_energy(mass=loads.moving_mass(machine), speed=machine.job.speed)
     bus = supply.bus_voltage(
         supply_voltage=source.voltage,
         returned_share=1,

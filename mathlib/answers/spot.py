@@ -146,7 +146,9 @@ def values(machine: Machine) -> Values:
         found["stated_diameter"] = head.spot_diameter
     if head.lens_aperture is not None and head.beam_diameter is not None:
         found["clipped_fraction"] = beams.clipped_fraction(
-            beam_diameter=head.beam_diameter, aperture=head.lens_aperture
+            beam_diameter=head.beam_diameter,
+            beam_diameter_y=head.beam_diameter_y,
+            aperture=head.lens_aperture,
         )
     return found
 
@@ -168,16 +170,16 @@ def answer(machine: Machine) -> Answer:
             f" Focused in the middle of {tell(machine.job.thickness)}, it is "
             f"{_both(typical, 'diameter_at_faces')} wide at the faces."
         )
-    spacing = tell(machine.job.line_spacing)
+    spacing, turned = tell(machine.job.line_spacing), _turned(machine, drawn)
     if not certain:
         verdict = (
             f"{told} Whether lines {spacing} apart touch cannot be told yet: they leave gaps in "
-            f"{percent(share(narrower))} of the drawn heads. Measure the spot."
+            f"{percent(share(narrower))} of the drawn heads.{turned} Measure the spot."
         )
     elif share(narrower) > 0.5:
-        verdict = f"{told} Lines {spacing} apart leave gaps between their 1/e² widths."
+        verdict = f"{told} Lines {spacing} apart leave gaps between their 1/e² widths.{turned}"
     else:
-        verdict = f"{told} Lines {spacing} apart overlap."
+        verdict = f"{told} Lines {spacing} apart overlap.{turned}"
     return Answer(
         asked="How small is the spot?",
         values=typical,
@@ -194,6 +196,17 @@ def answer(machine: Machine) -> Answer:
         ranges=ends,
         about=_ABOUT,
     )
+
+
+def _turned(machine: Machine, drawn: Values) -> str:
+    """Say how a spot that is not round leaves gaps with its other axis across the lines."""
+    if "spot_diameter_y" not in drawn:
+        return ""
+    gaps = share(drawn["spot_diameter_y"].magnitude < machine.job.line_spacing.magnitude)
+    told = {0.0: "there are none", 1.0: "there always are some"}.get(
+        gaps, f"there are some in {percent(gaps)}"
+    )
+    return f" With the spot's other axis across the lines {told}."
 
 
 def _both(typical: Values, word: str) -> str:

@@ -14,7 +14,7 @@ from mathlib.explore.panel import Control, Panel, Seen
 from mathlib.explore.settings import changed, control
 from mathlib.fields import word_of
 from mathlib.figures import line_end, style
-from mathlib.figures.energy import LINES, Field, round_spot
+from mathlib.figures.energy import LINES, Field, sides
 from mathlib.units import Q, Quantity
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ class _View:
         """Move the artists to these values, and put them into words."""
         machine = changed(self.machine, values)
         found = energy.answer(machine)
-        field = Field(machine, round_spot(machine))
+        field = Field(machine, sides(machine))
         self.cut.set_data(field.y, np.maximum(field.across, 1e-9))
         self.across.set_xlim(field.y[0], field.y[-1])
         mean = float(found.values["areal_dose"].to("J/mm^2").magnitude)

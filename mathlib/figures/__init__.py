@@ -113,6 +113,21 @@ def picture(name: str, answer: Answer, machine: Machine, **beside: Any) -> Pictu
     return Picture(*shown)
 
 
+def heights(*, half_range: Any, **readings: Any) -> Picture:
+    """Draw a bed from a few measured heights, for a notebook.
+
+    ``x``, ``y``, ``height``, ``width`` and ``depth`` are as for ``bed.flatness``; ``half_range`` is
+    the depth of focus to each side.
+    """
+    import matplotlib
+
+    from mathlib.figures import bed, style
+
+    found = bed.read(half_range=half_range, **readings)
+    with matplotlib.rc_context(style.RC):
+        return Picture(bed.draw(found), bed.describe(found, half_range))
+
+
 def _chapter(name: str) -> Any:
     if name not in NAMES:
         raise ValueRefused(f"There is no picture of {name!r}; there are {', '.join(NAMES)}.")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from mathlib.answers import percent, spot, tell
+from mathlib.answers import energy, percent, spot, tell
 from mathlib.figures import style
 from mathlib.laser import surface
 from mathlib.units import Q, Quantity, quantity
@@ -73,17 +73,17 @@ def middle(value: Quantity) -> Quantity:
     return quantity(float(np.median(value.magnitude)), value._units)
 
 
-def round_spot(machine: Machine) -> tuple[Quantity, Quantity]:
-    """Both sides of the spot as the answer has it: round, at the focus."""
-    diameter = middle(spot.spot_diameter(spot.laser(machine.typical()))[0])
-    return diameter, diameter
+def sides(machine: Machine) -> tuple[Quantity, Quantity]:
+    """Widths of the spot along the lines and across them, as the answer has it."""
+    across, along = energy.widths(spot.laser(machine.typical()))
+    return middle(along), middle(across)
 
 
 def draw(answer: Answer, machine: Machine) -> Figure:
     """Draw the map of five lines, and beside it the dose across their middle."""
     from matplotlib.figure import Figure
 
-    field = Field(machine, round_spot(machine))
+    field = Field(machine, sides(machine))
     figure = Figure(figsize=(style.SIZE[0], 4.3), layout="constrained")
     left, right = figure.subplots(1, 2, sharey=True, width_ratios=(1.25, 1))
     style.name(figure, "What lands on the work: five lines, and a cut across them")

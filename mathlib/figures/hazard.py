@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -33,6 +33,8 @@ WAYS: Final = (
 _TIMES: Final = (("100_s", style.ORANGE, 0.45), ("10_s", style.VERMILION, 0.75))
 _LABELS_FROM: Final = 1.35  # rings from the middle: nearer, labels would lie on each other
 _EYES_AT: Final = 168.0  # deg: where the watchers stand
+#: Behind words, so that no ring is drawn through them.
+_BEHIND: Final[dict[str, Any]] = {"facecolor": "white", "edgecolor": "none", "pad": 1.5}
 
 
 def radius(metres: float) -> float:
@@ -70,9 +72,12 @@ class Plan:
                 self.wedges[f"{way}_{time}"] = wedge
             self.labels[way] = axes.text(
                 0, 0, "", ha=side, va="bottom", size=11, weight="bold", linespacing=1.05,
+                bbox=_BEHIND,
             )  # fmt: skip
         (self.eyes,) = axes.plot([], [], "o", color=style.BLUE, markersize=8)
-        self.eyes_label = axes.text(0, 0, "", color=style.BLUE, ha="right", va="bottom")
+        self.eyes_label = axes.text(
+            0, 0, "", color=style.BLUE, ha="right", va="bottom", bbox=_BEHIND
+        )
         turn = np.radians(np.linspace(0, 180, 91))
         for ring in RINGS:
             axes.plot(
@@ -106,7 +111,9 @@ class Plan:
         near = radius(float(np.median(watchers.to("m").magnitude)))
         x, y = near * np.cos(np.radians(_EYES_AT)), near * np.sin(np.radians(_EYES_AT))
         self.eyes.set_data([x], [y])
-        self.eyes_label.set_position((x - 0.12, y - 0.05))
+        # beside the eyes, or just outside of the light they stand in, so as to cover none of it
+        beyond = self.wedges["scattered_100_s"].r - near
+        self.eyes_label.set_position((x - 0.14 - (beyond if 0 < beyond < 0.5 else 0.0), y - 0.02))
         self.eyes_label.set_text(f"eyes at {tell(watchers)}")
         self.axes.set_xlim(-farthest - 0.2, farthest + 0.2)
         self.axes.set_ylim(-0.12, farthest + 0.75)

@@ -43,11 +43,11 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     axes.set_yticks(range(len(names)), [_name(n, show(found.light[n], 2)) for n in names])
     for label, name in zip(axes.get_yticklabels(), names, strict=True):
         label.set_fontweight("bold" if name == OWN else "normal")
-        label.set_fontsize(10)
+        label.set_fontsize(11)
     axes.set_xlim(0, 1)
     axes.set_ylim(-0.6, len(names) + 0.5)
-    axes.set_xticks([0, UNABLE, 0.5, SURE, 1], ["0", "20 %", "50 %", "80 %", "1"])
-    axes.set_xlabel("chance of a cut")
+    axes.set_xticks([0, UNABLE, 0.5, SURE, 1], ["0", "20", "50", "80", "100"])
+    axes.set_xlabel("chance of a cut in %")
     for place, text in ((0.1, "no"), (0.5, "cannot be told yet"), (0.9, "yes")):
         axes.text(place, len(names) - 0.1, text, ha="center", va="center", style="italic")
     if len(sheets) > 1:

@@ -8,7 +8,7 @@ import numpy as np
 
 from mathlib.answers import tell
 from mathlib.figures import style
-from mathlib.figures.energy import middle, round_spot
+from mathlib.figures.energy import middle, sides
 from mathlib.laser import line_ends
 from mathlib.units import Q
 
@@ -30,7 +30,7 @@ WAYS: Final = (
 
 def curves(machine: Machine) -> tuple[np.ndarray, list[np.ndarray]]:
     """Places before the end in mm, and the dose there over that of the line, for each way."""
-    job, (diameter, _) = machine.typical().job, round_spot(machine)
+    job, (diameter, _) = machine.typical().job, sides(machine)
     speed, acceleration = middle(job.speed), middle(job.acceleration)
     wide = diameter.to("mm").magnitude
     zone = float((speed**2 / acceleration).to("mm").magnitude) / 2

@@ -15,8 +15,12 @@ from mathlib.laser.aberration import aberration_coefficient as aberration_coeffi
 from mathlib.laser.aberration import best_input_diameter as best_input_diameter
 from mathlib.laser.aberration import spot_with_aberration as spot_with_aberration
 from mathlib.laser.bed import flatness as flatness
+from mathlib.laser.bed import height_map as height_map
 from mathlib.laser.bed import height_margin as height_margin
 from mathlib.laser.bed import through_sheet as through_sheet
+from mathlib.laser.depth import defocus_for_growth as defocus_for_growth
+from mathlib.laser.depth import depth_of_focus as depth_of_focus
+from mathlib.laser.depth import depth_readings as depth_readings
 from mathlib.laser.irradiance import best_plane as best_plane
 from mathlib.laser.irradiance import elliptical_peak_irradiance as elliptical_peak_irradiance
 from mathlib.laser.irradiance import irradiance as irradiance
@@ -120,7 +124,11 @@ class Beam:
     @property
     def rayleigh_length(self) -> Quantity:
         """From the waist to where the diameter is √2 as wide, for each axis."""
-        quality, diameter, _ = self.by_axis()
+        return self.length_by_axis()
+
+    def length_by_axis(self, ndim: int = 0) -> Quantity:
+        """Rayleigh length of each axis, so shaped that it meets ``ndim`` more axes."""
+        quality, diameter, _ = self.by_axis(ndim)
         return rayleigh_length(
             waist_diameter=diameter, wavelength=self.wavelength, beam_quality=quality
         )
@@ -134,22 +142,22 @@ class Beam:
     def diameter(self, place: Any) -> Quantity:
         """1/e² diameter at places along the beam; of two axes the first axis of the result."""
         along = _along(place)
-        quality, diameter, waist = self.by_axis(np.ndim(along.magnitude))
-        length = rayleigh_length(
-            waist_diameter=diameter, wavelength=self.wavelength, beam_quality=quality
-        )
+        ndim = np.ndim(along.magnitude)
+        _, diameter, waist = self.by_axis(ndim)
         return diameter_along(
-            waist_diameter=diameter, place=along, waist_place=waist, rayleigh_length=length
+            waist_diameter=diameter,
+            place=along,
+            waist_place=waist,
+            rayleigh_length=self.length_by_axis(ndim),
         )
 
     def wavefront_radius(self, place: Any) -> Quantity:
         """Radius of curvature of the wavefront; positive where the beam widens."""
         along = _along(place)
-        quality, diameter, waist = self.by_axis(np.ndim(along.magnitude))
-        length = rayleigh_length(
-            waist_diameter=diameter, wavelength=self.wavelength, beam_quality=quality
+        ndim = np.ndim(along.magnitude)
+        return wavefront_radius(
+            distance=along - self.by_axis(ndim)[2], rayleigh_length=self.length_by_axis(ndim)
         )
-        return wavefront_radius(distance=along - waist, rayleigh_length=length)
 
 
 _PLACE = Word("place", "mm", "along the beam", "signed")
@@ -257,25 +265,6 @@ diameter_along = Formula(
     ),
 )
 
-defocus_for_growth = Formula(
-    title="Distance from focus at which the spot has grown by a ratio",
-    equation="z = z_R * sqrt(g**2 - 1)",
-    where={
-        "z": ("half_range", "mm", "from the focus, to each side", "zero"),
-        "z_R": ("rayleigh_length", "mm", "from the waist to where the diameter is √2 as wide"),
-        "g": ("growth", "1", "ratio of the diameter there to that of the focus"),
-    },
-    holds=("g >= 1; the spot is smallest at the focus",),
-    assumes=(_CAUSTIC,),
-    source="Diameter of a beam away from its waist, solved for the distance",
-    example=Example(
-        {"rayleigh_length": "1.177 mm", "growth": "1.1 1"},
-        "0.5394 mm",
-        2e-4,
-        "by hand: sqrt(1.21 - 1) = 0.45826; 1.177 * 0.45826 = 0.53937",
-    ),
-)
-
 peak_irradiance = Formula(
     title="Irradiance at the centre of a round Gaussian beam",
     equation="E = 8 * P / (pi * d**2)",
@@ -312,36 +301,3 @@ wavefront_radius = Formula(
         brackets={"distance": ("1 mm", "1199 mm")},
     ),
 )
-
-
-def depth_of_focus(beam: Beam, growth: Any) -> Quantity:
-    """Distance to each side of the waist within which the beam stays that narrow.
-
-    Data sheets also print the whole range, twice this, or the Rayleigh length, where the beam is
-    already √2 as wide.
-
-    Parameters
-    ----------
-    beam : Beam
-        Of two axes each about its own waist.
-    growth : number
-        Ratio of diameters, such as 1.1 for a tenth.
-
-    Returns
-    -------
-    Quantity
-        mm, the half range; of two axes a pair.
-
-    Raises
-    ------
-    UnitError, ValueRefused
-        As a formula does; a growth below 1 is refused.
-
-    Examples
-    --------
-    >>> print(depth_of_focus(Beam(wavelength="445 nm", beam_quality=15,
-    ...     waist_diameter="0.1 mm"), 1.1))
-    0.5392 mm
-
-    """
-    return defocus_for_growth(rayleigh_length=beam.rayleigh_length, growth=growth)

@@ -9,6 +9,7 @@ import numpy as np
 from mathlib import units, words
 from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
+from mathlib.laser.lenses import known_beam
 from mathlib.units import Quantity
 from mathlib.words import Word
 
@@ -59,9 +60,9 @@ def through_sheet(beam: Beam, thickness: Any, focus_depth: Any) -> Through:
     ----------
     beam : Beam
         Of two axes each with its own waist; ``waist_place`` counts from the set focus.
-    thickness : length
+    thickness : length, any shape
         Of the sheet.
-    focus_depth : length
+    focus_depth : length, broadcast
         Of the set focus below the upper face: zero on it, negative above it.
 
     Returns
@@ -84,14 +85,16 @@ def through_sheet(beam: Beam, thickness: Any, focus_depth: Any) -> Through:
     0.2739 mm
 
     """
+    known_beam("Beam through a sheet", beam)
     told = words.read_words(
         "Beam through a sheet",
         (Word("thickness", "mm", "of the sheet"), Word("focus_depth", "mm", "", "signed")),
         {"thickness": thickness, "focus_depth": focus_depth},
     )
-    depth, thick = 1e3 * told["focus_depth"], 1e3 * told["thickness"]
-    top = beam.diameter(units.quantity(-depth, _MM))
-    bottom = beam.diameter(units.quantity(thick - depth, _MM))
+    above, below = np.broadcast_arrays(
+        -1e3 * told["focus_depth"], 1e3 * (told["thickness"] - told["focus_depth"])
+    )
+    top, bottom = (beam.diameter(units.quantity(face[()], _MM)) for face in (above, below))
     widest = np.maximum(top.magnitude, bottom.magnitude)
     return Through(top, bottom, units.quantity(widest[()], _MM))
 
@@ -179,3 +182,53 @@ def flatness(x: Any, y: Any, height: Any, width: Any, depth: Any) -> Flatness:
         units.quantity(residual, _MM),
         {c: units.quantity(round(float(s), 9), _MM) for c, s in zip(CORNERS, shims, strict=True)},
     )
+
+
+def height_map(x: Any, y: Any, height: Any, at_x: Any, at_y: Any) -> Quantity:
+    """Heights all over a bed from a few measured ones.
+
+    A thin plate that goes through every reading; a tilted plane stays one. Beyond the outermost
+    readings it is a guess.
+
+    Parameters
+    ----------
+    x, y, height : length, shape (n,)
+        As for ``flatness``.
+    at_x, at_y : length, one-dimensional
+        Places of the map; the result has a row for each y.
+
+    Returns
+    -------
+    Quantity
+        mm, shape (y, x).
+
+    Raises
+    ------
+    UnitError, ValueRefused
+        As ``flatness``; a place that was measured twice.
+
+    Examples
+    --------
+    >>> from mathlib.units import Q
+    >>> found = height_map(Q([0, 400, 0, 400], "mm"), Q([0, 0, 300, 300], "mm"),
+    ...     Q([0, 0.4, 0.3, 0.7], "mm"), Q([200], "mm"), Q([0, 150], "mm"))
+    >>> print(found[1, 0])
+    0.35 mm
+
+    """
+    flatness(x, y, height, "1 m", "1 m")  # what it refuses is refused here
+    told = words.read_words(
+        "Map of a bed",
+        tuple(Word(name, "mm", "", "signed") for name in ("x", "y", "height", "at_x", "at_y")),
+        {"x": x, "y": y, "height": height, "at_x": at_x, "at_y": at_y},
+    )
+    from scipy.interpolate import RBFInterpolator
+
+    places = np.column_stack([told["x"], told["y"]])
+    if len(np.unique(places, axis=0)) < len(places):
+        raise ValueRefused("Map of a bed: a place is measured twice; give the mean of both.")
+    size = np.ptp(places, axis=0).max()
+    plate = RBFInterpolator(places / size, 1e3 * told["height"], kernel="thin_plate_spline")
+    across, along = np.meshgrid(np.atleast_1d(told["at_x"]), np.atleast_1d(told["at_y"]))
+    found = plate(np.column_stack([across.ravel(), along.ravel()]) / size)
+    return units.quantity(found.reshape(across.shape), _MM)

@@ -12,8 +12,12 @@ import numpy as np
 
 from mathlib import words
 from mathlib.errors import ValueRefused
-from mathlib.laser import observed, removal
+from mathlib.laser import removal
+from mathlib.laser.asked import DRAWS, PASSES, POWER, SPEED, THICKNESS, Asked
+from mathlib.laser.asked import coupling_draws as coupling_draws
+from mathlib.laser.asked import has_coupon as has_coupon
 from mathlib.laser.beams import Beam
+from mathlib.laser.comb import fit_comb as fit_comb
 from mathlib.laser.severance import balance_speed as balance_speed
 from mathlib.laser.severance import balance_speed_by_terms as balance_speed_by_terms
 from mathlib.laser.severance import beam_time as beam_time
@@ -26,88 +30,11 @@ from mathlib.materials import Material
 from mathlib.ranges import Range
 from mathlib.words import Word
 
-DRAWS: Final = 4000
 #: No probability beyond these before a coupon of one's own.
 LEAST, MOST = 0.02, 0.98
 #: Nor beyond this at a wavelength for which nobody reported a cut.
 UNSEEN: Final = 0.5
 _SOURCE: Final = "energy balance of the kerf with the coupling of reported cuts"
-_THICKNESS: Final = Word("thickness", "mm", "of the sheet")
-_POWER: Final = Word("power", "W", "of light on the work")
-_SPEED: Final = Word("speed", "mm/s", "of the head")
-_PASSES: Final = Word("passes", "1", "over the same line")
-
-
-class _Asked:
-    """Inputs of one cut, read and refused together, with the draws that follow from them."""
-
-    def __init__(
-        self,
-        who: str,
-        material: str | Material,
-        beam: Beam,
-        told: dict[Word, Any],
-        supplier_sheet: str | None,
-        draws: int = DRAWS,
-    ) -> None:
-        self.material = removal.as_material(material, supplier_sheet)
-        read = words.read_words(who, list(told), {w.word: v for w, v in told.items()})
-        if np.any(np.asarray(read["passes"]) < 1):
-            raise ValueRefused(f"{who}: passes is a count, 1 or more.")
-        if not isinstance(beam, Beam):
-            raise ValueRefused(
-                f'{who}: beam is a Beam, such as Beam(wavelength="450 nm", beam_quality=15, '
-                f'waist_diameter="0.08 mm"); got {beam!r}.'
-            )
-        for word, value in read.items():
-            if np.ndim(value):
-                raise ValueRefused(f"{who}: {word} is a single value here; ask once for each.")
-        self.thickness, self.passes = float(read["thickness"]), float(read["passes"])
-        self.power, self.speed = read.get("power", 0.0), read.get("speed", 0.0)
-        self.light = light = float(np.median(beam.wavelength.to("m").magnitude))
-        self.sheet = removal.sheet(self.material, self.thickness, light, draws)
-        self.width = removal.widths(beam, self.thickness / self.passes)
-        self.coupling = coupling_draws(self.material, light, draws)
-
-    def speeds(self) -> Any:
-        """Fastest severing speed of each draw, in m/s."""
-        return removal.speeds(
-            self.sheet, self.thickness, self.power, self.width, self.passes, self.coupling
-        )
-
-
-def has_coupon(material: Material) -> bool:
-    """Tell whether the energy of removal was measured on the builder's own sheet.
-
-    Examples
-    --------
-    >>> from mathlib.materials import material
-    >>> has_coupon(material("birch plywood"))
-    False
-
-    """
-    found = material.heat_of_gasification
-    return found is not None and found.kind == "measured"
-
-
-def coupling_draws(material: Material, wavelength: float, draws: int) -> Any:
-    """Draw the coupling for a material at a wavelength in metres.
-
-    Near infrared has no reported cuts: it takes those of blue diodes, a factor of two wider.
-
-    Examples
-    --------
-    >>> from mathlib.materials import material
-    >>> coupling_draws(material("pine"), 450e-9, 5).shape
-    (5,)
-
-    """
-    known = observed.coupling(observed.light_of(wavelength))
-    seed = removal.seed_of(material.name, "coupling")
-    found = known.draw(draws, seed, own=has_coupon(material))
-    if removal.band(wavelength) == "1064nm":
-        found = found * np.exp(0.42 * np.random.default_rng([*seed, 2]).standard_normal(draws))
-    return found
 
 
 def cut_speed(
@@ -160,9 +87,31 @@ def cut_speed(
     True
 
     """
-    told = {_THICKNESS: thickness, _POWER: power, _PASSES: passes}
-    asked = _Asked("Cutting speed", material, beam, told, supplier_sheet)
-    return removal.in_unit(np.percentile(asked.speeds(), [5, 50, 95]), "mm/s", _SOURCE)
+    drawn = speed_draws(material, thickness, power, beam, passes, supplier_sheet)
+    return removal.in_unit(np.percentile(drawn, [5, 50, 95]), "mm/s", _SOURCE)
+
+
+def speed_draws(
+    material: str | Material,
+    thickness: Any,
+    power: Any,
+    beam: Beam,
+    passes: Any = 1,
+    supplier_sheet: str | None = None,
+) -> Any:
+    """Draws of the fastest severing speed in m/s, of which ``cut_speed`` is the range.
+
+    Takes and refuses what ``cut_speed`` does.
+
+    Examples
+    --------
+    >>> beam = Beam(wavelength="450 nm", beam_quality=15, waist_diameter="0.08 mm")
+    >>> speed_draws("birch plywood", "3 mm", "5 W", beam, passes=2).shape
+    (4000,)
+
+    """
+    told = {THICKNESS: thickness, POWER: power, PASSES: passes}
+    return Asked("Cutting speed", material, beam, told, supplier_sheet).speeds()
 
 
 def power_needed(
@@ -207,8 +156,8 @@ def power_needed(
     True
 
     """
-    told = {_THICKNESS: thickness, _SPEED: speed, _PASSES: passes}
-    asked = _Asked("Power to cut", material, beam, told, supplier_sheet)
+    told = {THICKNESS: thickness, SPEED: speed, PASSES: passes}
+    asked = Asked("Power to cut", material, beam, told, supplier_sheet)
     found = removal.powers(
         asked.sheet, asked.thickness, asked.speed, asked.width, asked.passes, asked.coupling
     )
@@ -261,9 +210,9 @@ def can_cut(
     0.02
 
     """
-    told = {_THICKNESS: thickness, _POWER: power, _SPEED: speed, _PASSES: passes}
-    asked = _Asked("Chance of a cut", material, beam, told, supplier_sheet)
-    own = has_coupon(asked.material)
+    told = {THICKNESS: thickness, POWER: power, SPEED: speed, PASSES: passes}
+    asked = Asked("Chance of a cut", material, beam, told, supplier_sheet)
+    own = has_coupon(asked.material, asked.light, asked.thickness)
     return chance(asked.speeds() >= asked.speed, own, removal.band(asked.light) != "1064nm")
 
 
@@ -319,7 +268,7 @@ def absorbed(
     """
     found = removal.as_material(material, supplier_sheet)
     light = Word("wavelength", "nm", "of the light")
-    told = {_THICKNESS: thickness, light: wavelength}
+    told = {THICKNESS: thickness, light: wavelength}
     read = words.read_words("Absorbed light", list(told), {w.word: v for w, v in told.items()})
     drawn = removal.absorptance(found, float(read["thickness"]), float(read["wavelength"]), DRAWS)
     return removal.in_unit(np.percentile(drawn, [5, 50, 95]), "1", "record of the material")
@@ -367,8 +316,8 @@ def unknowns(
     'coupling'
 
     """
-    told = {_THICKNESS: thickness, _POWER: power, _PASSES: passes}
-    asked = _Asked("Cutting speed", material, beam, told, supplier_sheet)
+    told = {THICKNESS: thickness, POWER: power, PASSES: passes}
+    asked = Asked("Cutting speed", material, beam, told, supplier_sheet)
     found = asked.speeds()
     cut = found > 0
     if np.mean(cut) < 0.05:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from mathlib import units, words
-from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
 from mathlib.laser.calorimeter import absorbed_power as absorbed_power
-from mathlib.laser.lenses import through
+from mathlib.laser.lenses import known_beam, through
 from mathlib.laser.sources import aged_power as aged_power
 from mathlib.laser.sources import coolant_rise as coolant_rise
 from mathlib.laser.sources import diode_efficiency as diode_efficiency
@@ -136,8 +135,8 @@ def along_path(beam: Beam, distances: Any, focal_length: Any) -> AlongPath:
     Parameters
     ----------
     beam : Beam
-        Round; places count from where the distances do.
-    distances : length, shape (n,)
+        Its places count from where the distances do; of two axes each for itself.
+    distances : length, any shape
         From there to the lens, for example to the near and to the far corner.
     focal_length : length
         Of the lens on the head.
@@ -146,12 +145,13 @@ def along_path(beam: Beam, distances: Any, focal_length: Any) -> AlongPath:
     -------
     AlongPath
         ``.beam_diameter`` at the lens, ``.spot_diameter`` in the focus, and ``.focus_shift``,
-        by which the focus lies further from the lens than its focal length.
+        by which the focus lies further from the lens than its focal length. Of an elliptical beam
+        the first axis of each is x and y.
 
     Raises
     ------
     UnitError, ValueRefused
-        As a formula does; the beam has two axes, which go one by one.
+        As a formula does.
 
     Examples
     --------
@@ -163,8 +163,7 @@ def along_path(beam: Beam, distances: Any, focal_length: Any) -> AlongPath:
     [6.126 7.472] mm [123.6 101.9] µm
 
     """
-    if beam.elliptical:
-        raise ValueRefused("Beam along a path: give each axis of an elliptical beam for itself.")
+    known_beam("Beam along a path", beam)
     behind = through(beam, [("space", distances), ("lens", focal_length)])
     focal = words.base_value(Word("focal_length", "mm", "of the lens"), focal_length)
     shift = behind.waist_place - words.result(focal, units.container("mm"))

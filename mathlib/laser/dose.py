@@ -223,6 +223,35 @@ diameter_across = Formula(
     ),
 )
 
+diameter_with_travel = Formula(
+    title="Width of an elliptical spot along its direction of travel",
+    equation="d = d_x * d_y / sqrt((d_x * sin(t))**2 + (d_y * cos(t))**2)",
+    where={
+        "d": ("diameter", "mm", "1/e² width through the middle of the spot, along the line"),
+        "d_x": ("diameter_x", "mm", "1/e² diameter of the spot along x"),
+        "d_y": ("diameter_y", "mm", "1/e² diameter of the spot along y"),
+        "t": ("direction", "deg", "of travel, counted from x", "signed"),
+    },
+    assumes=(
+        "the axes of the spot lie along x and y, and the head does not turn",
+        "it is what dwell, pulses for each spot and ends of lines ask for; the dose of a line "
+        "asks for the width across",
+        _GAUSSIAN,
+    ),
+    source="Chord of the 1/e² ellipse through its middle",
+    example=Example(
+        {"diameter_x": "0.06 mm", "diameter_y": "0.12 mm", "direction": "30 deg"},
+        "0.06656402 mm",
+        1e-6,
+        "by hand: 0.06 * 0.12 / 0.1081665, the width across at 30 deg",
+        brackets={
+            "direction": ("1 deg", "89 deg"),
+            "diameter_x": ("0.01 mm", "0.5 mm"),
+            "diameter_y": ("0.1 mm", "0.5 mm"),
+        },
+    ),
+)
+
 period_on_work = Formula(
     title="Distance on the work for each period of the modulation",
     equation="p = v / f",

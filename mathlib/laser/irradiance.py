@@ -9,6 +9,7 @@ import numpy as np
 from mathlib import units, words
 from mathlib.errors import ValueRefused
 from mathlib.formula import Example, Formula
+from mathlib.laser.lenses import known_beam
 from mathlib.units import Quantity
 from mathlib.words import Word
 
@@ -84,6 +85,7 @@ def irradiance(beam: Beam, x: Any, y: Any, place: Any = "0 mm") -> Quantity:
     538.5 W/mm²
 
     """
+    known_beam("Irradiance", beam)
     if beam.power is None:
         raise ValueRefused('Irradiance: the beam states no power; give Beam(..., power="5 W").')
     here = beam.diameter(place)
@@ -121,6 +123,7 @@ def best_plane(beam: Beam) -> Quantity:
     0.5503 mm
 
     """
+    known_beam("Place of the least area", beam)
     _, _, place = beam.by_axis()
     low, high = float(np.min(place.magnitude)), float(np.max(place.magnitude))
     best = low

@@ -34,7 +34,7 @@ overdose_near_end = Formula(
         "a": _ACCELERATION,
         "x": _FROM_END,
     },
-    holds=("2 * a * x <= v**2; farther out the head has its full speed",),
+    holds=("2 * a * x <= v**2 * (1 + 1e-9); farther out the head has its full speed",),
     assumes=(_STAYS, _THIN),
     source="Energy for each length is power over speed, and v² = 2 a x",
     example=Example(

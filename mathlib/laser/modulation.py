@@ -25,12 +25,36 @@ pulses_per_spot = Formula(
         "v": _SPEED,
     },
     assumes=(_STEADY,),
-    source="Definition; the overlap of neighbouring pulses is 1 - 1 / n",
+    source="Definition",
     example=Example(
         {"frequency": "1 kHz", "diameter": "0.1 mm", "speed": "20 mm/s"},
         "5 1",
         1e-12,
         "by hand: 1000 * 0.1 / 20",
+    ),
+)
+
+pulse_overlap = Formula(
+    title="Overlap of neighbouring pulses along a line",
+    equation="o = 1 - v / (f * d)",
+    where={
+        "o": (
+            "overlap",
+            "1",
+            "part of the spot that the next pulse covers; below 0 a gap",
+            "signed",
+        ),
+        "v": _SPEED,
+        "f": _FREQUENCY,
+        "d": ("diameter", "mm", "1/e² width of the spot along the travel"),
+    },
+    assumes=(_STEADY, "each pulse is so short that the spot hardly moves while it lasts"),
+    source="Definition: the way from pulse to pulse against the spot",
+    example=Example(
+        {"speed": "20 mm/s", "frequency": "1 kHz", "diameter": "0.1 mm"},
+        "0.8 1",
+        1e-12,
+        "by hand: 1 - 20 / (1000 * 0.1) = 1 - 0.2",
     ),
 )
 

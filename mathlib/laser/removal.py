@@ -20,6 +20,7 @@ from mathlib.ranges import Range
 
 if TYPE_CHECKING:
     from mathlib.laser.beams import Beam
+    from mathlib.laser.coupon import Coupon
 
 _ESTIMATE: Final = "estimate"
 #: Thickness at which the deepening law is 1; the coupling is relative to it.
@@ -44,6 +45,8 @@ CHARRING: Final = Range("0.3 1", "0.6 1", "0.9 1", "estimate: char forms in the 
 REWORK: Final = Range("0.05 1", "0.3 1", "0.8 1", "estimate: to be replaced by a coupon")
 #: Where the walls of the kerf begin to lead the light, in Rayleigh lengths from the focus.
 GUIDED: Final = 2.0
+#: Part of the stated energy of removal below which a coupon's draw is taken for wrong; estimate.
+_LEAST_PART: Final = 0.02
 _COLD: Final = 293.15
 _GONE: Final = Range("330 degC", "360 degC", "400 degC", "acrylic and its like; estimate")
 #: Wavelength bands of the columns of materials.csv, in metres.
@@ -180,13 +183,45 @@ def sheet(material: Material, thickness: float, wavelength: float, n: int) -> Sh
     (8,)
 
     """
+    found = _stated(material, thickness, wavelength, n)
+    coupon = material.coupon
+    if coupon is None or coupon.band != band(wavelength):
+        return found
+    return _pinned(found, _stated(material, coupon.thickness, wavelength, n), material, coupon)
+
+
+def _pinned(found: Sheet, there: Sheet, material: Material, coupon: Coupon) -> Sheet:
+    """Give each draw the energy of removal that puts its boundary where the coupon found it.
+
+    Whatever else is unknown then no longer matters at the coupon's conditions, and the more the
+    farther they are left. Draws whose losses alone would take all of the light there are wrong,
+    and others stand for them. ``there`` is the sheet at the coupon's thickness.
+    """
+    n = len(found.density)
+    unit = attrs.evolve(there, removal=np.ones(n))
+    told = (coupon.thickness, coupon.width, coupon.passes)
+    z = np.random.default_rng(seed_of(material.name, "coupon")).standard_normal(n)
+    speed = coupon.speed * np.exp(coupon.fresh * z)
+    gives = coupon.power * coupon.coupling * absorbed_passes(there, coupon.passes)
+    left = gives - np.sqrt(speed) * loss_for_root(there, *told)
+    energy = left / (speed * removal_for_speed(unit, *told))
+    good = np.flatnonzero(energy > _LEAST_PART * np.median(there.removal))
+    if not len(good):  # nothing fits: the losses are at their least, and removal is next to free
+        good, energy = np.argsort(-energy)[:1], np.full(n, _LEAST_PART * np.median(there.removal))
+    pick = good[np.arange(n) % len(good)]
+    every = {f.name: getattr(found, f.name)[pick] for f in attrs.fields(Sheet)}
+    return Sheet(**every | {"removal": energy[pick]})
+
+
+def _stated(material: Material, thickness: float, wavelength: float, n: int) -> Sheet:
+    """Draw a sheet from its record, as if there were no coupon."""
     needed = ("density", "heat_of_gasification", "thermal_conductivity", "specific_heat")
     lacking = [word.replace("_", " ") for word in needed if getattr(material, word) is None]
     if lacking:
         raise ValueRefused(
             f"{material.name}: no cut can be worked out, for its record has no "
             f"{' and no '.join(lacking)}. Metal, glass, stone and tile are marked by these lasers, "
-            "not cut; corrugated card is mostly air: burn a coupon, or state the value in a record."
+            "not cut; corrugated card is mostly air. State the value in a record of your own."
         )
     assert material.density is not None
     assert material.thermal_conductivity is not None
@@ -207,7 +242,11 @@ def sheet(material: Material, thickness: float, wavelength: float, n: int) -> Sh
         charred = np.maximum(clean, np.clip(drawn(black, n, seed_of("wood char")), 0.0, 1.0))
     return Sheet(
         density=density,
-        removal=drawn(material.heat_of_gasification, n, seed_of(material.name, "removal")),
+        removal=drawn(
+            material.removal_before or material.heat_of_gasification,
+            n,
+            seed_of(material.name, "removal"),
+        ),
         loss=0.5 * drawn(CONDUCTION, n, seed_of("conduction")) * effusivity * rise,
         clean=clean,
         charred=charred,

@@ -10,17 +10,19 @@ import numpy as np
 
 from mathlib import units
 from mathlib.errors import MathlibError, ValueRefused
-from mathlib.fields import optional, quantity, record, rows, text
-from mathlib.laser import cutting, heads, removal
+from mathlib.laser import coupon, cutting, heads, removal
 from mathlib.laser.beams import Module
+from mathlib.laser.wanted import SLOWEST as SLOWEST
+from mathlib.laser.wanted import Cutting as Cutting
+from mathlib.laser.wanted import Wanted as Wanted
+from mathlib.laser.wanted import read_wanted as read_wanted
+from mathlib.laser.wanted import wanted_of as wanted_of
 from mathlib.materials import Material
 from mathlib.ranges import Range
 from mathlib.units import Q, Quantity
 
 #: From this chance on a head counts as able, and below the other as unable; between: not told yet.
 SURE, UNABLE = 0.8, 0.2
-#: Slower than this wood chars wide and catches fire; an estimate.
-SLOWEST: Final = Q("1 mm/s")
 _MM_S: Final = units.container("mm/s")
 OWN: Final = "this machine's head"
 #: What a gas tube asks for besides its price.
@@ -34,83 +36,6 @@ TUBE_ASKS: Final = (
     "alignment: mirrors whose tilt moves the beam by twice the angle along the path",
     "eyes: its light is invisible, and glass and acrylic stop it where blue eyewear does not",
 )
-
-
-@record
-class Wanted:
-    """One thing to be cut: a sheet, and how long the job may take."""
-
-    material: str = text("as materials.material finds it")
-    thickness: Quantity = quantity("mm", "of the sheet")
-    path_length: Quantity | None = optional("m", "of all lines of the job, each counted once")
-    job_time: Quantity | None = optional("min", "for which the beam may cut")
-    most_passes: Quantity = quantity("1", "that the builder would wait for", "positive", "3 1")
-    supplier_sheet: str = text("which data sheet of the supplier was read")
-
-    @property
-    def label(self) -> str:
-        """Thickness and material, for people."""
-        return f"{units.show(self.thickness, 3)} {self.material}"
-
-    def speed(self, passes: int) -> float:
-        """Speed in m/s that the job's time asks for, at this many passes."""
-        least = float(SLOWEST.to("m/s").magnitude)
-        if self.path_length is None or self.job_time is None:
-            return least
-        asked = passes * self.path_length.to("m").magnitude / self.job_time.to("s").magnitude
-        return max(least, float(asked))
-
-
-_WANTED: Final = tuple(Wanted.__annotations__)
-
-
-def read_wanted(told: Sequence[Mapping[str, Any]], values: Any = None) -> tuple[Wanted, ...]:
-    """Read what is wanted from the tables of a machine file.
-
-    Parameters
-    ----------
-    told : list of dict
-        Each with material and thickness, and what else ``Wanted`` takes.
-    values : dict, optional
-        Other keys of the table; it has none.
-
-    Returns
-    -------
-    tuple of Wanted
-        In the order of the file.
-
-    Raises
-    ------
-    ValueRefused, UnitError
-        A key that there is not; a value without its unit.
-
-    Examples
-    --------
-    >>> read_wanted([{"material": "birch plywood", "thickness": "3 mm"}])[0].label
-    '3 mm birch plywood'
-
-    """
-    known = list(_WANTED)
-    for row in told:
-        odd = [key for key in row if key not in known]
-        if odd or not {"material", "thickness"} <= set(row):
-            raise ValueRefused(
-                f"each needs material and thickness, and may have {', '.join(known[2:])}; got "
-                f"{', '.join(row)}."
-            )
-    filled: list[dict[str, Any]] = [dict(row) for row in told]
-    return tuple(Wanted(**row) for row in filled)
-
-
-@record
-class Cutting:
-    """What the machine is to cut."""
-
-    wanted: Any = rows(
-        read_wanted,
-        'material = "birch plywood", thickness = "3 mm", path_length = "2 m", job_time = "10 min"',
-        "sheets to be cut, each in a [[cutting.wanted]] of its own",
-    )
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -240,10 +165,7 @@ def size(
     """
     sheets = wanted_of(machine) if wanted is None else _read(wanted)
     lights = sorted(_lights(machine, modules, draws), key=lambda each: float(np.median(each.power)))
-    found: dict[str, Material] = {
-        each.label: removal.as_material(each.material, each.supplier_sheet or None)
-        for each in sheets
-    }
+    found: dict[str, Material] = {each.label: material_of(machine, each) for each in sheets}
     cells: dict[str, dict[str, Cell]] = {}
     left_out: dict[str, str] = {}
     for each in sheets:
@@ -264,33 +186,24 @@ def size(
     )
 
 
-def wanted_of(machine: Any) -> tuple[Wanted, ...]:
-    """Sheets that a machine's file wants cut: its list, else the job's material and thickness.
+def material_of(machine: Any, wanted: Wanted) -> Material:
+    """Material of a sheet, with what the machine's file knows from coupons of it.
 
     Raises
     ------
-    ValueRefused
-        The file says neither.
+    NeverProcess, ValueRefused, NotUnique
+        The material is never to be processed, or not known.
 
     Examples
     --------
     >>> from mathlib.machine import TAGMAKER, load
-    >>> wanted_of(load(TAGMAKER))[0].material
+    >>> mine = load(TAGMAKER)
+    >>> material_of(mine, wanted_of(mine)[0]).name
     'birch plywood'
 
     """
-    listed = None if machine.cutting is None else machine.cutting.wanted
-    if listed:
-        return tuple(listed)
-    job = machine.job
-    if not job.material or job.thickness is None:
-        raise ValueRefused(
-            "Sizing: nothing is wanted yet. Give material and thickness under [job], or each sheet "
-            "under its own [[cutting.wanted]]."
-        )
-    thickness = units.quantity(float(np.median(job.thickness.magnitude)), job.thickness._units)
-    told = {"material": job.material, "thickness": thickness}
-    return read_wanted([told | {"supplier_sheet": job.material_note}])
+    found = removal.as_material(wanted.material, wanted.supplier_sheet or None)
+    return coupon.known(machine, found)
 
 
 def _read(wanted: Iterable[Wanted | Mapping[str, Any]]) -> tuple[Wanted, ...]:
@@ -341,9 +254,15 @@ def _row(
                 sheets[key] = fault
     if all(isinstance(value, MathlibError) for value in sheets.values()):
         raise next(iter(sheets.values()))
-    own = cutting.has_coupon(material)
     return {
-        each.name: _cell(wanted, thickness, most, each, sheets[removal.band(each.wavelength)], own)
+        each.name: _cell(
+            wanted,
+            thickness,
+            most,
+            each,
+            sheets[removal.band(each.wavelength)],
+            cutting.has_coupon(material, each.wavelength, thickness),
+        )
         for each in lights
     }
 

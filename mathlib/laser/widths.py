@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import math
+import re
+from contextlib import suppress
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from mathlib import units, words
-from mathlib.errors import UnitError, ValueRefused
+from mathlib import typed, units, words
+from mathlib.errors import MathlibError, UnitError, ValueRefused
 from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
 #: Of a Gaussian beam: what each width is, over its 1/e² diameter. The knife edge moves from where
-#: it leaves 10 % of the power to where it leaves 90 %: 1.28155 of the 1/e² radius.
+#: it leaves 10 % of the power to where it leaves 90 %: 1.28155 of the 1/e² radius; ISO
+#: 11146-3 takes 16 % and 84 %.
 OF_GAUSSIAN: Final = {
     "1/e^2": 1.0,
     "FWHM": math.sqrt(math.log(2) / 2),
     "1/e": math.sqrt(0.5),
     "D4sigma": 1.0,
     "10-90": 1.2815515655446004 / 2,
+    "16-84": 0.994457883209753 / 2,  # in instruments; no data sheet states it
 }
 _ABOUT: Final = {
     "1/e^2": "1/e² of the peak",
@@ -41,7 +45,7 @@ def width_in(value: Any, given: str, wanted: str) -> Quantity:
     value : length or angle, any shape
         Diameter, full divergence, or the way of a knife edge.
     given, wanted : str
-        "1/e^2", "FWHM", "1/e", "D4sigma" or "10-90".
+        "1/e^2", "FWHM", "1/e", "D4sigma", "10-90" or "16-84".
 
     Returns
     -------
@@ -60,7 +64,7 @@ def width_in(value: Any, given: str, wanted: str) -> Quantity:
 
     """
     for name in (given, wanted):
-        if name not in OF_GAUSSIAN:
+        if name not in tuple(OF_GAUSSIAN):
             told = ", ".join(map(repr, OF_GAUSSIAN))
             raise ValueRefused(f"Width of a beam: a convention is one of {told}; got {name!r}.")
     read = _width(value)
@@ -134,13 +138,40 @@ class Reading(NamedTuple):
     note: str = ""
 
 
+_TIMES: Final = re.compile(r"(?<!appro)(?<=[\w°µ])\s*(?:[x×✕*]|by)\s*(?=[\d.,])", re.IGNORECASE)
+
+
+def _printed(word: Word, stated: Any) -> Quantity:
+    """Read what a sheet prints: a value, or two with a times sign between.
+
+    Sheets have decimal commas, and the unit of both behind the second.
+    """
+    own = stated._units if isinstance(stated, units.QUANTITY) else word.container
+    if not isinstance(stated, str):
+        return words.result(words.base_value(word, stated), own)
+    sides = _TIMES.split(stated.strip()) if word.unit != "W" else [stated]
+    unit = re.sub(r"^[\d.,\s]+", "", sides[-1])
+    read = []
+    for side in sides:
+        found: Any = side if re.search(r"[^\d.,\s]", side) or not unit else f"{side} {unit}"
+        with suppress(MathlibError):
+            found = typed.as_typed(found, word.unit)
+        read.append(words.base_value(word, found))
+    if len(read) > 2:
+        raise ValueRefused(f"{word.word} has two sides at most; got {stated!r}.")
+    if len(read) == 1:
+        with suppress(MathlibError):
+            own = typed.read(stated)._units
+    return words.result(read[0] if len(read) == 1 else np.array(read), own)
+
+
 def spot_readings(stated: Any) -> list[Reading]:
     """Say what a spot size without a convention would be in 1/e².
 
     Parameters
     ----------
-    stated : length, or a pair of them
-        Such as "0.08 mm", or ("0.08 mm", "0.08 mm") as on sheets that print a product.
+    stated : text, length, or a pair of them
+        Such as "0.08 mm", or as sheets print a product: "0.08 mm x 0.10 mm", "80 × 100 um".
 
     Returns
     -------
@@ -156,7 +187,7 @@ def spot_readings(stated: Any) -> list[Reading]:
 
     Examples
     --------
-    >>> for r in spot_readings(("0.08 mm", "0.08 mm")):
+    >>> for r in spot_readings("0.08 mm x 0.08 mm"):
     ...     print(f"{r.taken_as}: {r.value[0]:.3g~P}, peak {r.times:.2f}")
     1/e² of the peak: 0.08 mm, peak 1.00
     half of the peak: 0.136 mm, peak 0.35
@@ -166,11 +197,10 @@ def spot_readings(stated: Any) -> list[Reading]:
     evenly lit rectangle: 0.0924 mm, peak 0.39
 
     """
-    base = words.base_value(Word("stated", "mm", "size of the spot"), stated)
-    size = words.result(base, units.container("mm"))
+    size = _printed(Word("stated", "mm", "size of the spot"), stated)
     found = [
-        Reading(_ABOUT[name], width_in(size, name, "1/e^2"), OF_GAUSSIAN[name] ** 2)
-        for name in OF_GAUSSIAN
+        Reading(told, width_in(size, name, "1/e^2"), OF_GAUSSIAN[name] ** 2)
+        for name, told in _ABOUT.items()
     ]
     # Even: P / (a b), against 8 P / (pi a b) at the centre of a Gaussian of these diameters.
     even = d4sigma(size, "rectangle")
@@ -182,8 +212,9 @@ def divergence_readings(stated: Any) -> list[Reading]:
 
     Parameters
     ----------
-    stated : angle
-        As printed; diodes are sold by their full angle at half height.
+    stated : text, angle, or a pair of them
+        As printed, such as "7 deg" or "7 x 23 deg"; diodes are sold by their full angle at half
+        height.
 
     Returns
     -------
@@ -208,13 +239,13 @@ def divergence_readings(stated: Any) -> list[Reading]:
     half angle, 1/e: 19.8 deg
 
     """
-    words.base_value(Word("stated", "deg", "divergence of the beam"), stated)
+    angle = _printed(Word("stated", "deg", "divergence of the beam"), stated)
     names = {"1/e^2": "1/e²", "FWHM": "half height", "1/e": "1/e"}
     return [
         Reading(f"{which} angle, {told}", full, factor / OF_GAUSSIAN[name])
         for which, factor in (("full", 1.0), ("half", 2.0))
         for name, told in names.items()
-        for full in (factor * width_in(stated, name, "1/e^2"),)
+        for full in (factor * width_in(angle, name, "1/e^2"),)
     ]
 
 
@@ -237,8 +268,8 @@ def power_readings(stated: Any) -> list[Reading]:
 
     Parameters
     ----------
-    stated : power
-        As printed for a head with blue diodes, such as "40 W".
+    stated : text or power
+        As printed for a head with blue diodes, such as "40 W" or "12 V 4 A".
 
     Returns
     -------
@@ -260,9 +291,9 @@ def power_readings(stated: Any) -> list[Reading]:
     electrical power of the module: 3.2 W to 12 W
 
     """
-    base = words.base_value(Word("stated", "W", "power on the label"), stated)
+    watts = _printed(Word("stated", "W", "power on the label"), stated).to("W").magnitude
     return [
-        Reading(name, words.result(base * np.array(ratios), units.container("W")), 1 / ratios[1],
-                note)
+        Reading(name, units.quantity(watts * np.array(ratios), units.container("W")),
+                1 / ratios[1], note)
         for name, (ratios, note) in _LIGHT.items()
     ]  # fmt: skip

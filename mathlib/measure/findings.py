@@ -69,6 +69,53 @@ def append_measured(
     5 N
 
     """
+    made = block(
+        key=key,
+        value=value,
+        uncertainty=uncertainty,
+        method=method,
+        date=date,
+        file=file,
+        state=state,
+        tension=tension,
+        note=note,
+    )
+    append(path, made)
+    return made
+
+
+def block(
+    *,
+    key: str,
+    value: Any,
+    uncertainty: Any = None,
+    method: str,
+    date: str | datetime.date | None = None,
+    file: str = "",
+    state: str = "",
+    tension: Any = None,
+    note: str = "",
+) -> str:
+    """Write a ``[[measured]]`` block; ``append_measured`` says what each word is.
+
+    Raises
+    ------
+    ValueRefused
+        The uncertainty is missing.
+
+    Examples
+    --------
+    >>> told = dict(key="carriage.friction", value="5 N", uncertainty="0.4 N")
+    >>> print(block(**told, method="spring scale", date="2026-05-31"))
+    [[measured]]
+    key = "carriage.friction"
+    value = "5 N"
+    uncertainty = "0.4 N"
+    date = "2026-05-31"
+    method = "spring scale"
+    <BLANKLINE>
+
+    """
     if uncertainty is None:
         if not isinstance(value, Measured):
             raise ValueRefused(
@@ -89,15 +136,33 @@ def append_measured(
         "note": note,
     }
     lines = [f"{name} = {_quoted(str(text))}" for name, text in told.items() if text]
-    block = "\n".join(["[[measured]]", *lines]) + "\n"
+    return "\n".join(["[[measured]]", *lines]) + "\n"
+
+
+def append(path: str | os.PathLike[str], block: str) -> None:
+    r"""Append lines to a machine file; it is exchanged as a whole, or left as it was.
+
+    Raises
+    ------
+    MachineFileError
+        The file cannot be read or written, or would have a mistake with the lines in it.
+
+    Examples
+    --------
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     own = shutil.copy(machine.TAGMAKER, folder)
+    ...     append(own, "[coupon]\n")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    mathlib.errors.MachineFileError: ...
+
+    """
     target = Path(path).resolve()
     read_file(target, machine.SECTIONS)  # a file with mistakes is not written to
     before = target.read_bytes()
     end = b"\r\n" if b"\r\n" in before else b"\n"
     gap = b"" if before.endswith(b"\n") else end
-    after = before + gap + end + block.encode().replace(b"\n", end)
-    _exchange(target, after)
-    return block
+    _exchange(target, before + gap + end + block.encode().replace(b"\n", end))
 
 
 def _exchange(target: Path, after: bytes) -> None:

@@ -212,8 +212,7 @@ def _power(machine: Machine, values: _Values) -> tuple[Worked, ...]:
         "loading": source.loading,
         "derating": supply.derating(ambient=source.ambient),
     }
-    moving = machine.masses[1] + 2.0 * loads.reflected(machine)
-    braking = {"mass": moving, "speed": machine.job.speed}
+    braking = {"mass": loads.moving_mass(machine), "speed": machine.job.speed}
     found = [Worked(supply.moving_energy, braking, "braking_energy")]
     if supply.rated_power(**label).magnitude >= values["supply_power"].magnitude * (1 - 1e-9):
         found.insert(0, Worked(supply.rated_power, label, "supply_power"))

@@ -147,8 +147,8 @@ class Grid:
         for number, (cell, where) in enumerate(zip(chosen, within, strict=True)):
             self._lay(number, cell, where, bent)
         for name in _LAYERS:
-            setattr(self, name, getattr(self, name).reshape(size[0], -1))
-        self.count = self.count.reshape(-1)
+            setattr(self, name, getattr(self, name).reshape(size[0], self.count.size))
+        self.count = self.count.ravel()
 
     def _lay(self, number: int, cell: Cell, where: Any, bent: list[Any]) -> None:
         printed = cell.printed
@@ -189,7 +189,7 @@ class Grid:
             more = np.flatnonzero(self.count[at] > layer)
             if not more.size:
                 break
-            part = [v if v is None or np.ndim(v) == 0 else v[more] for v in (wave, time, angle)]
+            part = wave[more], time[more], None if angle is None else angle[more]
             value = self._layer(layer, at[more], *part)
             lower = value < made[more]
             made[more[lower]] = value[lower]
@@ -206,7 +206,7 @@ class Grid:
         bent = np.flatnonzero(self.bent[layer][at])
         if bent.size:
             there = at[bent]
-            away = (wave if np.ndim(wave) == 0 else wave[bent]) - self.start[layer][there]
+            away = wave[bent] - self.start[layer][there]
             made[bent] *= self.plus[layer][there] + 10.0 ** (self.decades[layer][there] * away)
         if angle is not None:
             wide = self.source[layer][at]
@@ -237,21 +237,19 @@ def _edges(bands: list[tuple[float, float]], closed: float) -> Any:
 
 def _inside(edges: Any, ends: tuple[float, float]) -> Any:
     """Numbers of the intervals between the edges that lie within a band."""
-    middles = np.zeros(1)
-    if edges.size:
-        beyond = edges[:1] - 1.0, edges[-1:] + 1.0
-        middles = np.concatenate([beyond[0], (edges[1:] + edges[:-1]) / 2, beyond[1]])
-    return np.flatnonzero((middles > ends[0]) & (middles < ends[1]))
+    middles = np.concatenate([[-np.inf], (edges[1:] + edges[:-1]) / 2, [np.inf]])
+    middles = middles[-edges.size - 1 :]  # without edges there is one interval
+    return np.flatnonzero((middles >= ends[0]) & (middles <= ends[1]))
 
 
 @lru_cache(maxsize=32)
-def grid(target: str, edition: str, mechanisms: str = "") -> Grid:
-    """Cells of one target and edition; of the mechanisms whose name has this text."""
+def grid(target: str, edition: str, *mechanisms: str) -> Grid:
+    """Cells of one target and edition; of the mechanisms whose name has one of these texts."""
     chosen = tuple(
         cell
         for cell in cells()
         if cell.target == target
         and set(cell.editions) & set(of_edition(edition))
-        and mechanisms in cell.mechanism
+        and (not mechanisms or any(each in cell.mechanism for each in mechanisms))
     )
     return Grid(chosen, edition)

@@ -17,16 +17,13 @@ from mathlib.formula import Example, Formula
 from mathlib.safety import wording
 from mathlib.safety.apertures import limiting_aperture
 from mathlib.safety.cells import BLUEST, CONFIDENCES, LONGEST, REDDEST, Printed, as_printed
-from mathlib.safety.corrections import EDGE, WAVELENGTH, band, curves, holds, within
+from mathlib.safety.corrections import WAVELENGTH, band, curves, holds, within
 from mathlib.units import Quantity
 from mathlib.words import Mistakes, Word
 
 CLASSES: Final = ("1", "1M", "2", "2M", "3R", "3B")
 EDITIONS: Final = ("IEC 2014", "IEC 2007")
-#: Time bases of IEC 60825-1: of visible light where people turn away, of other light that nobody
-#: is meant to look into, and of light up to 400 nm, whose dose adds over the day.
-_BLINK, _CHANCE, _DAY = 0.25, 100.0, LONGEST  # s
-_VISIBLE: Final = (400e-9, 700e-9)  # m
+_BLINK: Final = 0.25  # s: the shortest time base, of visible light where people turn away
 _TIME_BASE: Final = Word("time_base", "s", "for which the beam is judged")
 _POWER: Final = Word("power", "W", "of light that leaves the head, continuous")
 
@@ -104,8 +101,9 @@ def emission_limit(
     wavelength : length, broadcast
         180 nm to 1 mm; Classes 2 and 2M are for 400 to 700 nm only.
     time_base : time, broadcast, optional
-        Left out: 0.25 s for Class 2, 2M and visible 3R; else 100 s above 400 nm, where nobody is
-        meant to look into the beam, and 30 000 s up to 400 nm.
+        Left out: that of IEC 60825-1. Up to 400 nm, where doses add, it is 30 000 s. Above, where
+        nobody is meant to look into the beam, it is 100 s, and no limit changes after that; Class
+        2, 2M and visible 3R are meant for 0.25 s, and are printed alike for all times.
     edition : str
         "IEC 2014", or "IEC 2007" with C7 at 8 above 1200 nm.
 
@@ -155,21 +153,14 @@ def _read(
     if time_base is not None:
         time = within(mistakes, _TIME_BASE, time_base, _BLINK, LONGEST)
     mistakes.stop()
-    return name, wave, _usual(name, wave) if time is None else time
-
-
-def _usual(name: str, wave: Any) -> Any:
-    usual = np.where(wave > _VISIBLE[0] * (1 + EDGE), _CHANCE, _DAY)
-    if name in ("2", "2M", "3R"):
-        usual = np.where(holds(_VISIBLE, wave), _BLINK, usual)
-    return usual
+    return name, wave, LONGEST if time is None else time
 
 
 def _limit(name: str, wave: Any, time: Any, edition: str) -> tuple[Any, Any]:
     """Limit in W and how sure it is (a number into CONFIDENCES); infinite where there is none."""
     wave, time = np.broadcast_arrays(np.asarray(wave, float), np.asarray(time, float))
     made = np.full(wave.shape, np.inf)
-    sure = np.full(wave.shape, len(CONFIDENCES) - 1)
+    sure = np.zeros(wave.shape, dtype=np.intp)
     for line in lines():
         if line.laser_class != name.removesuffix("M"):
             continue
@@ -179,7 +170,7 @@ def _limit(name: str, wave: Any, time: Any, edition: str) -> tuple[Any, Any]:
         made = np.where(lower, value, made)
         sure = np.where(lower, CONFIDENCES.index(line.confidence), sure)
     if name != "3B":
-        cap, _ = _limit("3B", wave, np.maximum(time, _BLINK), edition)
+        cap, _ = _limit("3B", wave, time, edition)
         made = np.where(np.isfinite(made), np.minimum(made, cap), made)
     return made, sure
 
@@ -208,7 +199,7 @@ def class_of_head(power: Any, wavelength: Any, time_base: Any = None) -> Classed
     wavelength : length, broadcast
         180 nm to 1 mm.
     time_base : time, broadcast, optional
-        As of ``emission_limit``; Class 2 and visible 3R keep 0.25 s.
+        As of ``emission_limit``, from 10 s on.
 
     Returns
     -------
@@ -235,16 +226,13 @@ def class_of_head(power: Any, wavelength: Any, time_base: Any = None) -> Classed
     mistakes = Mistakes(who)
     watts = within(mistakes, _POWER, power, 0.0, np.inf)
     wave = within(mistakes, WAVELENGTH, wavelength, BLUEST, REDDEST)
-    time = None
+    time = LONGEST
     if time_base is not None:
         time = within(mistakes, _TIME_BASE, time_base, 10.0, LONGEST)
     mistakes.stop()
     limits, sure = {}, {}
     for name in ("1", "2", "3R", "3B"):
-        base = _usual(name, wave)
-        if time is not None:
-            base = np.where(base == _BLINK, base, time)
-        limits[name], sure[name] = _limit(name, wave, base, EDITIONS[0])
+        limits[name], sure[name] = _limit(name, wave, time, EDITIONS[0])
     watts, *each = np.broadcast_arrays(watts, *limits.values())
     within_class = [(watts <= value) & np.isfinite(value) for value in each]
     names = np.select(within_class, list(limits), "4")

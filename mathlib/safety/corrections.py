@@ -107,14 +107,12 @@ def within(mistakes: Mistakes, word: Word, value: Any, low: float, high: float) 
         base = words.base_value(word, value)
     except MathlibError as fault:
         mistakes.add(type(fault), str(fault))
-        return 1.0
-    out = (np.min(base, initial=high) < low * (1 - EDGE)) or (
-        np.max(base, initial=low) > high * (1 + EDGE)
-    )
-    if out:
-        ends = (units.show(words.result(end, word.container), 6) for end in (low, high))
-        wrong = np.ravel(base)[(np.ravel(base) < low * (1 - EDGE)) | (np.ravel(base) > high)]
-        got = units.show(words.result(wrong[0], word.container), 6)
+        return np.nan  # which nobody uses, since the mistake stops the call
+    out = (base < low * (1 - EDGE)) | (base > high * (1 + EDGE))
+    if np.any(out):
+        ends = (units.show(words.result(end, word.container)) for end in (low, high))
+        first = np.ravel(base)[np.ravel(out)][0]
+        got = units.show(words.result(first, word.container), 6)
         mistakes.add(
             ValueRefused, f"{word.word} lies from {' to '.join(ends)} in the tables; got {got}."
         )
@@ -169,10 +167,9 @@ def _thermal_time(angle: Any) -> Any:
 
 def _pulses_as_one(wavelength: Any, law: bool) -> Any:
     """Time within which pulses count as one; 0 where the rule of repeated pulses is not used."""
-    edition = LAW if law else EDITIONS[0]
     time = np.zeros(np.shape(wavelength))
     for row in rules().values():
-        if row.name.startswith("pulses as one") and edition in row.texts["editions"]:
+        if row.name.startswith("pulses as one") and (LAW in row.texts["editions"]) == law:
             inside = holds(band(row, "wavelength"), wavelength)
             time = np.where(inside, number(row, "time"), time)
     return time

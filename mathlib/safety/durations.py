@@ -9,7 +9,7 @@ import numpy as np
 
 from mathlib import units, words
 from mathlib.errors import MathlibError
-from mathlib.safety.cells import BLUEST, LONGEST, REDDEST, SHORTEST, Grid, grid
+from mathlib.safety.cells import BLUEST, LONGEST, REDDEST, Grid, grid
 from mathlib.safety.corrections import (
     ANGLE,
     EDGE,
@@ -76,7 +76,7 @@ def allowed_time(
         given.append(within(mistakes, ANGLE, source_angle, 0.0, np.pi))
     mistakes.stop()
     shape = np.broadcast_shapes(*map(np.shape, given))
-    flat = [np.broadcast_to(value, shape).reshape(-1) for value in given]
+    flat = [np.broadcast_to(value, shape).ravel() for value in given]
     made = _longest(grid(target, edition), *flat).reshape(shape)
     return words.result(made if shape else made.item(), units.container("s"))
 
@@ -87,11 +87,11 @@ def _longest(cells: Grid, given: Any, wave: Any, angle: Any = None) -> Any:
     def held(time: Any) -> Any:
         return cells.lowest(wave, time, angle)[0] >= given
 
-    edges = sorted({SHORTEST, *cells.times[1:], *angle_grows()})
+    edges = sorted({*cells.times, *angle_grows()})
     time, going = np.zeros_like(given), np.ones(given.shape, dtype=bool)
     for begin, end in itertools.pairwise(edges):
-        going = going & held(np.full_like(given, begin * (1 + 4 * EDGE)))
-        low = np.full_like(given, begin * (1 + 4 * EDGE))
+        low = np.full_like(given, begin)
+        going = going & held(low)
         high = np.full_like(given, end * (1 - 4 * EDGE))
         whole = held(high)
         if not np.all(whole | ~going):

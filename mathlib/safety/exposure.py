@@ -22,6 +22,7 @@ from mathlib.safety.classes import emission_limit as emission_limit
 from mathlib.safety.corrections import (
     ANGLE,
     EDGE,
+    LAW,
     LOWEST,
     TIME,
     WAVELENGTH,
@@ -41,6 +42,9 @@ from mathlib.safety.limits import without_independent_check as without_independe
 from mathlib.units import Quantity
 from mathlib.words import Mistakes, Word
 
+#: Mechanisms to which the rule of repeated pulses applies, in the newer editions and in law.
+_HEATS: Final = ("retinal thermal",)
+_HEATS_BY_LAW: Final = ("thermal", "ultraviolet")
 _AREA: Final = Word("exposed_area", "m^2", "of skin that the light reaches")
 
 
@@ -104,10 +108,9 @@ def limit(
     """
     who = "Limit of exposure"
     mistakes = Mistakes(who)
-    law = False
     for ready in (lambda: by_law(who, edition), lambda: one_of_targets(target)):
         try:
-            law = bool(ready()) or law
+            ready()
         except MathlibError as fault:
             mistakes.add(type(fault), str(fault).removeprefix(f"{who}: "))
     light = [within(mistakes, WAVELENGTH, wavelength, BLUEST, REDDEST)]
@@ -125,7 +128,7 @@ def limit(
         edition,
         target,
         grid(target, edition),
-        grid(target, edition, "thermal" if law else "retinal thermal"),
+        grid(target, edition, *(_HEATS_BY_LAW if edition == LAW else _HEATS)),
         tuple(light),
         train,
         area,

@@ -1,8 +1,8 @@
-"""Eyewear and windows: how much a filter must hold back, and what speaks against it.
+"""Eyewear: how much a filter must hold back, and what speaks against it.
 
 A filter is for the accidental hit, never for staring: a camera is the first choice for watching.
 Nothing here can approve a filter. ``suits`` lists reasons against one; where it finds none, it
-found none in what was typed.
+found none in what was typed. Windows of an enclosure stand in ``windows``.
 """
 
 from __future__ import annotations
@@ -14,13 +14,12 @@ from typing import Any, Final
 import numpy as np
 
 from mathlib import units, words
-from mathlib.fields import in_unit_of, optional, quantity, record
+from mathlib.fields import optional, quantity, record
 from mathlib.formula import Example, Formula
 from mathlib.safety import exposure
 from mathlib.safety.distances import mean_irradiance
-from mathlib.safety.marks import LAST_SCALE, TESTED_FOR, scale_number, withstood
+from mathlib.safety.marks import LAST_SCALE, TESTED_FOR, scale_number
 from mathlib.units import Q, Quantity
-from mathlib.words import Word
 
 #: Exposures that a filter is judged for: an accident, and light that is watched for long.
 EXPOSURES: Final = ("10 s", "100 s", "30000 s")
@@ -197,7 +196,7 @@ def suits(filter: Filter, laser: Any) -> list[str]:
             for reason in suits(filter, each)
         ]
     return [
-        *_against_band(filter, laser),
+        *against_band(filter, laser),
         *_against_density(filter, laser),
         *_against_mark(filter, laser),
     ]
@@ -236,7 +235,7 @@ def needed_density(laser: Any, exposure_time: Any) -> Quantity:
     light = wavelengths(laser)
     limit = exposure.limit(wavelength=light, exposure_time=exposure_time).irradiance
     aperture = exposure.limiting_aperture(wavelength=light, exposure_time=exposure_time)
-    arriving = mean_irradiance(power=_most(laser), aperture=aperture)
+    arriving = mean_irradiance(power=most_power(laser), aperture=aperture)
     return _plain(float(np.max(optical_density(irradiance=arriving, limit=limit).magnitude)))
 
 
@@ -247,7 +246,8 @@ def band(laser: Any) -> tuple[float, float]:
     return float(np.min(middle - either)), float(np.max(middle + either))
 
 
-def _against_band(filter: Filter, laser: Any) -> list[str]:
+def against_band(filter: Filter, laser: Any) -> list[str]:
+    """Say whether the light may leave the marked band, or whether that cannot be told."""
     found = []
     low, high = band(laser)
     if laser.wavelength_tolerance is None:
@@ -316,7 +316,7 @@ def needed_scale(laser: Any) -> Quantity:
     least = _LEAST_DIAMETER if stated is None else np.min(stated.to("m").magnitude) / np.sqrt(2)
     wide = Q(float(least), "m")
     numbers = scale_number(
-        level=mean_irradiance(power=_most(laser), aperture=wide),
+        level=mean_irradiance(power=most_power(laser), aperture=wide),
         wavelength=Q(np.asarray(band(laser)), "nm"),
         mode="D",
         diameter=wide,
@@ -324,79 +324,13 @@ def needed_scale(laser: Any) -> Quantity:
     return _plain(float(np.max(numbers.magnitude)))
 
 
-def against_window(
-    filter: Filter, laser: Any, irradiance: Any, stopped_after: Any = "30000 s"
-) -> list[str]:
-    """List the reasons against a window in an enclosure, for light that falls on it.
-
-    Parameters
-    ----------
-    filter : Filter
-        As marked. A colour is no mark.
-    laser : Module, or a record with optical_power, wavelength and wavelength_tolerance
-        Behind the window.
-    irradiance : irradiance
-        On the window in the worst single fault: a mirror fallen out, the beam parked on it.
-    stopped_after : time, optional
-        After which an interlock stops the beam for certain; a day where none does.
-
-    Returns
-    -------
-    list of str
-        Sentences; an empty list means that no reason was found in what was typed.
-
-    Raises
-    ------
-    UnitError, ValueRefused
-        As ``optical_density`` and ``exposure.limit`` do.
-
-    Examples
-    --------
-    >>> from mathlib.laser.beams import Module
-    >>> blue = Module(optical_power="5 W", wavelength="455 nm", wavelength_tolerance="5 nm",
-    ...               focal_length="30 mm")
-    >>> window = Filter(low="400 nm", high="470 nm", density=6)
-    >>> print(against_window(window, blue, "1e6 W/m^2")[0])
-    No scale number (LB, EN 207, mode D) is marked: it may burn through.
-
-    """
-    fall = in_unit_of(Word("irradiance", "W/m^2", "on the window"), irradiance)
-    stopped = in_unit_of(Word("stopped_after", "s", "until the beam is off"), stopped_after)
-    found = _against_band(filter, laser)
-    light = wavelengths(laser)
-    limit = exposure.limit(wavelength=light, exposure_time=stopped).irradiance
-    aperture = exposure.limiting_aperture(wavelength=light, exposure_time=stopped)
-    whole = mean_irradiance(power=_most(laser), aperture=aperture).to("W/m^2").magnitude
-    arriving = Q(np.minimum(whole, fall.magnitude), "W/m^2")
-    needed = float(np.max(optical_density(irradiance=arriving, limit=limit).magnitude))
-    if needed > filter.density.magnitude:
-        found.append(
-            f"Density {filter.density.magnitude:g} is too low for eyes behind it: it takes "
-            f"{np.ceil(100 * needed) / 100:.2f} for {units.show(stopped)}."
-        )
-    if filter.scale is None:
-        found.append("No scale number (LB, EN 207, mode D) is marked: it may burn through.")
-    else:
-        holds = np.min(withstood(scale=filter.scale, wavelength=light).magnitude)
-        if fall.magnitude > holds:
-            found.append(
-                f"It may burn through: {units.show(fall, 3)} fall on it, and LB"
-                f"{filter.scale.magnitude:g} withstands {units.show(Q(float(holds), 'W/m^2'), 3)}."
-            )
-    if stopped > Q(TESTED_FOR):
-        found.append(
-            f"Its mark holds for {TESTED_FOR}, and the light can stay for "
-            f"{units.show(stopped)}: ask for a guard tested for that time."
-        )
-    return found
-
-
 def wavelengths(laser: Any) -> Quantity:
     """Wavelengths across the band in which a laser may emit, both ends among them."""
     return Q(np.linspace(*band(laser), 41), "nm")
 
 
-def _most(laser: Any) -> Quantity:
+def most_power(laser: Any) -> Quantity:
+    """Give the highest power that a laser may have, of what varies or was drawn."""
     return Q(float(np.max(laser.optical_power.to("W").magnitude)), "W")
 
 

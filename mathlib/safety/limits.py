@@ -109,12 +109,12 @@ class Asked(NamedTuple):
 
 
 def _of_wide_skin(wave: Any, time: Any, area: Any) -> Any:
-    """Part of the limit that skin bears where more of it is exposed: beyond 1400 nm, from 10 s."""
+    """Part of the limit that skin bears where much of it is exposed; infinite where none counts."""
     first, last = rules()["wide skin, from"], rules()["wide skin, to"]
     least = number(first, "area")
     part = least / np.clip(area, least, number(last, "area"))
     here = holds(band(first, "wavelength"), wave) & reached(time, number(first, "time"))
-    return np.where(here, part, 1.0)
+    return np.where(here, part, np.inf)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -218,7 +218,7 @@ class Limit:
             return {}
         shape = np.broadcast_shapes(*(np.shape(n) for n in asked.numbers))
         wave, time, angle, duration, rate, _ = asked.sorted(asked.numbers)
-        flat = [v if v is None else v.reshape(-1) for v in (wave, time, angle, duration, rate)]
+        flat = [v if v is None else v.ravel() for v in (wave, time, angle, duration, rate)]
         each, _ = pulse_limits(asked.every, asked.thermal, *flat)
         return {
             name: words.result(value.reshape(shape), units.container("J/m^2"))
@@ -242,7 +242,7 @@ class Limit:
                 if ours and np.any(holds(curve.band, there)):
                     used[curve.name] = curve.checked
             begins = [word for word, at in _RULES_OF.items() if wide and at(cell)]
-            begins += _OF_LABEL.get(rule, []) if asked.pulse or rule == WIDE else []
+            begins += _OF_LABEL.get(rule, [])
             for name, row in rules().items():
                 if name.startswith(tuple(begins)) and _is_of(row, wanted, there):
                     used[name] = row.texts["checked_by"]
@@ -272,10 +272,9 @@ _OF_LABEL: Final = {RULES[2]: ["C5", "pulses as one"], WIDE: [WIDE]}
 
 def _is_of(row: TableRow, wanted: tuple[str, ...], wave: Any) -> bool:
     """Tell whether a row of the table of rules is for these editions and wavelengths."""
-    editions = row.texts.get("editions", "")
-    return (not editions or any(e in editions for e in wanted)) and bool(
-        np.any(holds(band(row, "wavelength"), wave))
-    )
+    told = row.texts.get("editions", "")
+    of_these = not told or set(told.split("; ")) & set(wanted)
+    return bool(of_these and np.any(holds(band(row, "wavelength"), wave)))
 
 
 IRRADIANCE: Final = units.container("W/m^2")

@@ -195,7 +195,7 @@ def alignment_number(*, power: Any, wavelength: Any = None) -> Any:
     2
 
     """
-    light = 633e-9 if wavelength is None else np.asarray(wavelength)
+    light = np.asarray([] if wavelength is None else wavelength)
     if np.any((light <= 460e-9) | (light > 700e-9)):
         raise ValueRefused(
             "Filters of EN 208 are for light that eyes see well: from above 460 nm to 700 nm here. "

@@ -48,7 +48,8 @@ def _added_up(
 
     Between two edges of the table the limit of a group is a power of its time, so that its share
     for each pulse is lowest at the least or the largest number of pulses there. The mean of the
-    whole train against the limit of the whole time is looked at too.
+    whole train against the limit of the whole time is looked at too; it also counts a pulse that
+    has begun when the exposure ends.
     """
     most = pulses_in(time, duration, rate)
     edges: list[Any] = [*every.times, time]
@@ -57,15 +58,14 @@ def _added_up(
         edges += angle_grows()
     best, cell = best.copy(), cell.copy()
     for edge in edges:
-        last = pulses_in(np.minimum(edge, time), duration, rate)
+        last = pulses_in(edge, duration, rate)
         for count in (last, last + 1.0):
-            group = np.clip(count, 1.0, most)
+            group = np.minimum(count, most)
             window = duration + (group - 1.0) / rate
             value, chosen = every.lowest(wave, window, angle)
             best, cell = _lower(best, cell, value * window / group, chosen)
     value, chosen = every.lowest(wave, time, angle)
-    value = np.where(most > 1.0, value / rate, np.inf)
-    return _lower(best, cell, value, chosen)
+    return _lower(best, cell, value / rate, chosen)
 
 
 def _lower(best: Any, cell: Any, value: Any, chosen: Any) -> tuple[Any, Any]:
@@ -79,13 +79,11 @@ def _repeated(
     seen = np.zeros_like(wave) if angle is None else angle
     together = _pulses_as_one(wave, thermal.law)
     within = pulses_in(np.minimum(together, time), duration, rate)
-    within = np.where(duration <= together, within, 1.0)
     # one exposure from the first to the last of them, which the cells up to Ti cover
     lasting = np.minimum(duration + (within - 1.0) / rate, together * (1 - 4 * EDGE))
-    lasting = np.where(within > 1.0, lasting, duration)
+    lasting = np.maximum(lasting, duration)
     held = time if thermal.law else np.minimum(time, _thermal_time(seen))
     groups = np.ceil(pulses_in(held, duration, rate) / within)
     single, cell = thermal.lowest(wave, lasting, angle)
     c5 = _pulse_factor(lasting, groups, together, seen, time, thermal.law)
-    value = np.where(together > 0.0, c5 * single * lasting / within, np.inf)
-    return value, np.where(np.isfinite(value), cell, -1)
+    return np.where(together > 0.0, c5 * single * lasting / within, np.inf), cell

@@ -93,10 +93,37 @@ class TestPath:
         shift = 50.8**2 * away / (away**2 + length**2)  # s' - f, Self's formula
         assert found.focus_shift.magnitude == pytest.approx(shift, rel=1e-6)
 
-    def test_an_elliptical_beam_goes_axis_by_axis(self) -> None:
+    def test_of_an_elliptical_beam_each_axis_goes_for_itself(self) -> None:
         both = beams.Beam(wavelength="450 nm", beam_quality=(4, 9), waist_diameter="3 mm")
-        with pytest.raises(ValueRefused, match="each axis"):
-            delivery.along_path(both, "1 m", "30 mm")
+        found = delivery.along_path(both, Q([0.3, 1.0, 2.5], "m"), "30 mm")
+        assert found.spot_diameter.magnitude.shape == (2, 3)
+        for axis, quality in enumerate((4, 9)):
+            one = beams.Beam(wavelength="450 nm", beam_quality=quality, waist_diameter="3 mm")
+            alone = delivery.along_path(one, Q([0.3, 1.0, 2.5], "m"), "30 mm")
+            for pair, single in zip(found, alone, strict=True):
+                np.testing.assert_allclose(pair.magnitude[axis], single.magnitude, rtol=1e-12)
+
+    def test_a_path_by_rays(self) -> None:
+        # A beam of M2 as rays that scatter in place and angle without correlation in its waist:
+        # their spread is a quarter of its width, their angle's a quarter of its full angle.
+        tube = beams.Beam(
+            wavelength="9.3 um", beam_quality=1.7, waist_diameter="3.9 mm", waist_place="-0.6 m"
+        )
+        found = delivery.along_path(tube, "2.9 m", "63.5 mm")
+        rng = np.random.default_rng(5)
+        place, angle = rng.standard_normal((2, 1000))
+        place -= place.mean()
+        angle -= angle.mean()
+        angle -= place * (place @ angle) / (place @ place)
+        place *= 3.9 / 4 / place.std()
+        angle *= 1.7 * 9.3e-3 / (math.pi * 3.9 / 2) / 2 / angle.std()
+        place = place + 3500 * angle
+        assert found.beam_diameter.magnitude == pytest.approx(4 * place.std(), rel=1e-9)
+        angle = angle - place / 63.5
+        focus = -(place @ angle) / (angle @ angle)
+        assert found.focus_shift.magnitude == pytest.approx(focus - 63.5, rel=1e-9)
+        wide = 4 * (place + focus * angle).std()
+        assert found.spot_diameter.magnitude == pytest.approx(wide, rel=1e-9)
 
 
 #: A block of 150 g of copper: 57.75 J/K; 4 W on a coat of 0.95; 400 s to lose 63 %.
@@ -206,6 +233,36 @@ class TestBed:
                 "400 mm", "300 mm",
             )  # fmt: skip
 
+    def test_a_map_keeps_a_plane_and_meets_every_reading(self) -> None:
+        x, y = Q([0.0, 400.0, 0.0, 400.0, 180.0], "mm"), Q([0.0, 0.0, 300.0, 300.0, 130.0], "mm")
+        tilted = 0.2 + 0.001 * x.magnitude - 0.002 * y.magnitude
+        at = Q([20.0, 210.0, 390.0], "mm"), Q([10.0, 260.0], "mm")
+        found = beams.height_map(x, y, Q(tilted, "mm"), *at).magnitude
+        wanted = 0.2 + 0.001 * at[0].magnitude - 0.002 * at[1].magnitude[:, None]
+        np.testing.assert_allclose(found, wanted, atol=1e-9)
+        uneven = tilted + np.array([0.1, -0.2, 0.05, 0.0, 0.3])
+        for k in range(5):
+            there = beams.height_map(x, y, Q(uneven, "mm"), x[k : k + 1], y[k : k + 1])
+            assert there.magnitude[0, 0] == pytest.approx(uneven[k], abs=1e-9)
+
+    def test_a_map_finds_a_bow_between_its_readings(self) -> None:
+        def bow(x: Any, y: Any) -> Any:
+            return 0.3 * np.sin(np.pi * x / 400) * np.sin(np.pi * y / 300)
+
+        x, y = (g.ravel() for g in np.meshgrid([0.0, 133, 267, 400], [0.0, 100, 200, 300]))
+        found = beams.height_map(
+            Q(x, "mm"), Q(y, "mm"), Q(bow(x, y), "mm"), Q([200.0, 70.0], "mm"), Q([150.0], "mm")
+        ).magnitude[0]
+        np.testing.assert_allclose(found, [0.3, bow(70.0, 150.0)], atol=0.03)
+
+    def test_a_map_is_refused_where_its_readings_are(self) -> None:
+        line = Q([0.0, 1.0, 2.0], "mm")
+        with pytest.raises(ValueRefused, match="not all in one line"):
+            beams.height_map(line, line, line, line, line)
+        x, y = Q([0.0, 1.0, 0.0, 0.0], "mm"), Q([0.0, 0.0, 1.0, 1.0], "mm")
+        with pytest.raises(ValueRefused, match="measured twice"):
+            beams.height_map(x, y, x, line, line)
+
     def test_focus_in_the_middle_leaves_the_narrowest_wider_face(self) -> None:
         spot = beams.Beam(wavelength="445 nm", beam_quality=15, waist_diameter="0.1 mm")
         depths = np.linspace(0, 3, 31)
@@ -213,6 +270,17 @@ class TestBed:
         assert depths[int(np.argmin(wide))] == pytest.approx(1.5)
         middle = beams.through_sheet(spot, "3 mm", "1.5 mm")
         assert middle.top.magnitude == pytest.approx(middle.bottom.magnitude, rel=1e-12)
+
+    def test_many_thicknesses_meet_both_axes(self) -> None:
+        beam = beams.Beam(
+            wavelength="450 nm", beam_quality=(4, 12), waist_diameter=("0.05 mm", "0.1 mm"),
+            waist_place=("0 mm", "0.3 mm"),
+        )  # fmt: skip
+        many = beams.through_sheet(beam, Q([3.0, 4.0, 5.0], "mm"), "1 mm")
+        for k, thick in enumerate(("3 mm", "4 mm", "5 mm")):
+            one = beams.through_sheet(beam, thick, "1 mm")
+            for face, alone in zip(many, one, strict=True):
+                np.testing.assert_allclose(face.magnitude[:, k], alone.magnitude, rtol=1e-12)
 
     def test_room_is_used_up_exactly_at_the_growth(self) -> None:
         spot = beams.Beam(wavelength="445 nm", beam_quality=3, waist_diameter="0.1 mm")
@@ -240,6 +308,28 @@ class TestTwoAxes:
     def test_depth_of_focus_is_a_pair(self) -> None:
         half = beams.depth_of_focus(self.BEAM, 1.1).magnitude
         assert half[0] / half[1] == pytest.approx(3, rel=1e-9)  # M2 of 4 against 12
+
+    def test_depth_of_focus_for_many_growths_of_both_axes(self) -> None:
+        half = beams.depth_of_focus(self.BEAM, [1.05, 1.1, 1.4])
+        assert half.magnitude.shape == (2, 3)
+        for axis in (0, 1):
+            there = half.magnitude[axis] + np.array([0, 0.6])[axis]
+            grown = self.BEAM.diameter(Q(there, "mm")).magnitude[axis] / 0.05
+            np.testing.assert_allclose(grown, [1.05, 1.1, 1.4], rtol=1e-12)
+
+    def test_what_is_no_beam_is_told_so(self) -> None:
+        no_beam: Any = "red"
+        calls = (
+            lambda: beams.through(no_beam, []),
+            lambda: beams.depth_of_focus(no_beam, 1.1),
+            lambda: beams.through_sheet(no_beam, "3 mm", "0 mm"),
+            lambda: beams.irradiance(no_beam, "0 mm", "0 mm"),
+            lambda: beams.best_plane(no_beam),
+            lambda: delivery.along_path(no_beam, "1 m", "30 mm"),
+        )
+        for call in calls:
+            with pytest.raises(ValueRefused, match=r"beam is a Beam, such as Beam\(wavelength="):
+                call()
 
     def test_wavefront_of_each_axis(self) -> None:
         radius = self.BEAM.wavefront_radius("2 mm").to("mm").magnitude

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from mathlib import Q
 from mathlib.errors import ValueRefused
-from mathlib.laser import beams, dose
+from mathlib.laser import beams, dose, modulation
 
 POWER, SPEED, SPACING = st.floats(0.01, 100), st.floats(0.1, 1000), st.floats(0.01, 1)
 
@@ -100,6 +100,31 @@ def test_an_elliptical_spot_draws_wide_faint_lines_and_narrow_strong_ones() -> N
     peak = dose.peak_line_dose(power="4 W", speed="100 mm/s", diameter=across).magnitude
     np.testing.assert_allclose(peak * across.magnitude, peak[0] * 0.12, rtol=1e-12)
     assert peak[1] == pytest.approx(2 * peak[0], rel=1e-12)
+
+
+@pytest.mark.parametrize("direction", [0.0, 17.0, 63.0, 90.0, 121.0, -40.0])
+def test_width_along_the_travel_is_where_the_beam_has_fallen(direction: float) -> None:
+    # Straight from the irradiance of an elliptical beam: half that width away from its middle,
+    # along the travel, it is 1/e2 of the peak.
+    spot = {"diameter_x": "0.07 mm", "diameter_y": "0.19 mm", "direction": Q(direction, "deg")}
+    half = dose.diameter_with_travel(**spot).to("mm").magnitude / 2
+    beam = beams.Beam(
+        wavelength="450 nm", beam_quality=10, waist_diameter=("0.07 mm", "0.19 mm"), power="5 W"
+    )
+    x, y = half * np.cos(np.radians(direction)), half * np.sin(np.radians(direction))
+    there = beams.irradiance(beam, Q([0.0, x], "mm"), Q([0.0, y], "mm")).magnitude
+    assert there[1] / there[0] == pytest.approx(np.exp(-2), rel=1e-9)
+    # Chord times projection is the product of the axes: the area of the ellipse is one.
+    across = dose.diameter_across(**spot).to("mm").magnitude
+    assert 2 * half * across == pytest.approx(0.07 * 0.19, rel=1e-12)
+
+
+def test_pulses_that_just_touch_and_pulses_as_many_as_overlap() -> None:
+    told = {"frequency": "1 kHz", "diameter": "0.1 mm"}
+    found = modulation.pulse_overlap(speed=["100 mm/s", "200 mm/s", "10 mm/s"], **told).magnitude
+    np.testing.assert_allclose(found, [0, -1, 0.9], atol=1e-12)
+    count = modulation.pulses_per_spot(speed="10 mm/s", **told).magnitude
+    assert found[2] == pytest.approx(1 - 1 / count, rel=1e-12)
 
 
 def test_peak_dose_of_a_line_by_summing_its_profile() -> None:

@@ -235,7 +235,25 @@ def test_mistakes_of_a_row_are_told_at_once() -> None:
         beams.through(BEAM, [("lens", 20)])
 
 
+@pytest.mark.parametrize(("wide", "high"), [(1.2, 0.4), (0.3, 3.0), (0.9, 0.9), (0.2, 4.0)])
+def test_a_round_opening_clips_an_elliptical_beam(wide: float, high: float) -> None:
+    # Power of the passing part, strip by strip, each strip along y a difference of two erf.
+    def strip(x: float) -> float:
+        half = math.sqrt(max(0.5**2 - x * x, 0.0))
+        across = math.sqrt(8 / math.pi) / wide * math.exp(-8 * (x / wide) ** 2)
+        return across * math.erf(math.sqrt(8) * half / high)
+
+    passed = 2 * quad(strip, 0, 0.5, limit=200, epsabs=1e-12)[0]
+    told = {"beam_diameter": Q(wide, "mm"), "beam_diameter_y": Q(high, "mm")}
+    lost = beams.clipped_fraction(aperture="1 mm", **told).magnitude
+    assert lost == pytest.approx(1 - passed, abs=1e-9)
+
+
 def test_an_opening_is_round_or_a_slit() -> None:
+    with pytest.raises(ValueRefused, match="of a slit only beam_diameter counts"):
+        beams.clipped_fraction(
+            beam_diameter="1 mm", beam_diameter_y="2 mm", aperture="1 mm", opening="slit"
+        )
     with pytest.raises(ValueRefused, match="'round' or 'slit'"):
         beams.clipped_fraction(beam_diameter="1 mm", aperture="1 mm", opening="square")
     with pytest.raises(ValueRefused, match=r"'1/e\^2' or 'FWHM'"):
@@ -273,6 +291,40 @@ class TestAberration:
         blur = 2 * float(missed.min())
         told = beams.aberration_blur("4 mm", "100 mm", 1.5, "plano-convex").magnitude
         assert told == pytest.approx(blur, rel=0.01)  # the thickness of 0.2 mm counts as well
+
+    @pytest.mark.parametrize("index", [1.52, 2.2])
+    @pytest.mark.parametrize("shape", ["best form", "biconvex", "plano-convex reversed"])
+    def test_blur_of_any_shape_by_an_exact_trace(self, index: float, shape: str) -> None:
+        # Thin lens of two faces, rays refracted exactly at each; f = 211 mm, beam 4 mm.
+        bending = {"biconvex": 0.5, "plano-convex reversed": 0.0}.get(
+            shape, index * (2 * index + 1) / (2 * (index + 2))
+        )
+        f, height = 211.0, 2.0
+        power = 1 / (f * (index - 1))
+        faces = [(bending * power, 1 / index), ((bending - 1) * power, index)]
+
+        def ray(h: float) -> tuple[float, float, float]:
+            """Place and direction behind the lens; both vertices lie at zero."""
+            z, y, u = -1.0, h, 0.0
+            for curved, ratio in faces:
+                m = math.tan(u)
+                meets = -z  # way along z to the face, by Newton
+                for _ in range(8):
+                    there = y + m * meets
+                    root = math.sqrt(1 - (curved * there) ** 2)
+                    sag = curved * there**2 / (1 + root)
+                    meets -= (z + meets - sag) / (1 - m * curved * there / root)
+                z, y = z + meets, y + m * meets
+                leans = math.asin(curved * y)
+                u = math.asin(ratio * math.sin(u + leans)) - leans
+            return z, y, math.tan(u)
+
+        rays = [ray(part * height) for part in np.linspace(0.005, 1, 300)]
+        near, far = (z - y / m for z, y, m in (rays[-1], rays[0]))
+        planes = np.linspace(near, far, 4001)
+        missed = np.max([np.abs(y + (planes - z) * m) for z, y, m in rays], axis=0)
+        told = beams.aberration_blur("4 mm", "211 mm", index, shape).magnitude
+        assert told == pytest.approx(2 * float(missed.min()), rel=2e-3)
 
     def test_wrong_way_round_is_four_times_worse(self) -> None:
         right, wrong = (

@@ -32,6 +32,7 @@ DEFINED = {
         quad(lambda x: x * x * profile(x), -9, 9)[0] / quad(profile, -9, 9)[0]
     ),
     "10-90": 2 * brentq(lambda x: (1 + erf(math.sqrt(2) * x)) / 2 - 0.9, 0, 5),
+    "16-84": 2 * brentq(lambda x: (1 + erf(math.sqrt(2) * x)) / 2 - 0.84, 0, 5),
 }  # fmt: skip
 
 
@@ -106,6 +107,48 @@ class TestReadings:
         found = {r.taken_as: r for r in beams.spot_readings(("0.08 mm", "0.10 mm"))}
         half = found["half of the peak"].value.magnitude
         np.testing.assert_allclose(half, [0.13589, 0.16986], rtol=1e-4)  # 1.69864 times
+
+    @pytest.mark.parametrize(
+        "printed",
+        ["0.08 mm x 0.10 mm", "0.08 x 0.10 mm", "0,08 × 0,10 mm", "80µm*100µm", "80 by 100 um",
+         ("0.08 mm", "0.10 mm")],
+    )  # fmt: skip
+    def test_a_product_is_read_as_it_is_printed(self, printed: str | tuple[str, str]) -> None:
+        first, half, *_ = beams.spot_readings(printed)
+        np.testing.assert_allclose(first.value.to("mm").magnitude, [0.08, 0.10], rtol=1e-12)
+        np.testing.assert_allclose(half.value.to("mm").magnitude, [0.13589, 0.16986], rtol=1e-4)
+
+    def test_a_pair_of_angles_and_the_label_of_a_plug(self) -> None:
+        half = beams.divergence_readings("7 x 23 deg")[1].value.to("deg").magnitude
+        np.testing.assert_allclose(half, [11.8905, 39.0689], rtol=1e-5)  # 1.69864 times
+        assert str(beams.divergence_readings("4 mrad")[0].value) == "4 mrad"
+        assert beams.power_readings("12 V 4 A")[0].value.magnitude[0] == pytest.approx(48)
+
+    @pytest.mark.parametrize(
+        ("printed", "match"),
+        [
+            ("1 x 2 x 3 mm", "two sides at most"),
+            ("0 x 0.1 mm", "must be positive"),
+            ("0.08", "needs a unit such as mm"),
+            ("5 W x 3 W", "needs a length"),
+            ("0.08 mm x", "needs a length"),
+        ],
+    )
+    def test_what_is_no_size(self, printed: str, match: str) -> None:
+        with pytest.raises((UnitError, ValueRefused), match=match):
+            beams.spot_readings(printed)
+
+    def test_each_reading_of_a_depth_grows_as_it_says(self) -> None:
+        growths = [1.05, 1.1, math.sqrt(2)] * 2
+        found = beams.depth_readings("3 mm")
+        assert len(found) == len(growths)
+        for reading, growth in zip(found, growths, strict=True):
+            half = "1.5 mm" if reading.taken_as.startswith("in all") else "3 mm"
+            there = beams.diameter_at(
+                waist_diameter="0.1 mm", distance=half, rayleigh_length=reading.value
+            )
+            assert there.magnitude == pytest.approx(0.1 * growth, rel=1e-9)
+        assert found[3].times == pytest.approx(0.5)
 
     def test_readings_of_a_divergence_span_more_than_three(self) -> None:
         angles = [r.value.to("deg").magnitude for r in beams.divergence_readings("7 deg")]

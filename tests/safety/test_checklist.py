@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+import tomllib
 
 import attrs
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mathlib import machine
+from mathlib import Q, machine, tables
 from mathlib.__main__ import main
 from mathlib.errors import TableError, ValueRefused
 from mathlib.machine import TAGMAKER
@@ -107,6 +108,44 @@ def test_a_machine_says_what_it_has(wavelength: str, parts: set[str]) -> None:
     assert checklist.of(bare) == {"knife", "pen"}
 
 
+@pytest.mark.parametrize(
+    ("light", "parts"),
+    [
+        ([400.0, 700.0], set()),
+        ([399.9, 450.0], {"unseen beam"}),
+        ([450.0, 700.1], {"unseen beam"}),
+        ([4000.0, 4000.0], {"unseen beam"}),
+        ([3990.0, 4000.1], {"unseen beam", "gas tube"}),
+    ],
+)
+def test_of_a_head_that_was_drawn_every_wavelength_counts(
+    light: list[float], parts: set[str]
+) -> None:
+    tagmaker = machine.load(TAGMAKER).typical()
+    head = attrs.evolve(tagmaker.heads.laser, wavelength=Q(light, "nm"))
+    drawn = attrs.evolve(tagmaker, heads=attrs.evolve(tagmaker.heads, laser=head))
+    assert checklist.of(drawn) == parts | {"laser", "knife", "pen"}
+
+
+@pytest.mark.parametrize("part", ["laser", "knife", "pen", "meetup"])
+def test_a_build_with_one_part_gets_the_items_for_that_part(part: str) -> None:
+    told = tomllib.loads((tables.DATA / "checklist.toml").read_text(encoding="utf-8"))
+    wanted = [
+        item["text"]
+        for group in told["group"]
+        for item in group["items"]
+        if set(item.get("needs", [])) <= {part} and part not in item.get("unless", [])
+    ]
+    assert [item.text for _, items in checklist.build([part]).groups for item in items] == wanted
+    alone = [i for g in told["group"] for i in g["items"] if i.get("needs") == [part]]
+    assert alone or part == "pen"
+
+
+def test_lines_are_as_long_as_a_page_is_wide() -> None:
+    lines = repr(checklist.build(["laser", "pen", "knife"])).splitlines()
+    assert max(map(len, lines)) == 96
+
+
 def test_a_mistake_in_the_file_is_told(tmp_path, monkeypatch) -> None:
     text = '[[group]]\ntitle = "A"\nitems = [{ text = "b", why = "c", needs = ["plasma"] }]\n'
     (tmp_path / "checklist.toml").write_text(text, encoding="utf-8")
@@ -132,6 +171,29 @@ class TestCommand:
         assert main(["checklist", str(TAGMAKER), "--meetup", "-o", str(tmp_path)]) == 0
         assert "At a public meetup" in capsys.readouterr().out
         assert (tmp_path / "checklist_tagmaker_meetup.html").is_file()
+
+    @pytest.mark.parametrize(
+        ("name", "laser", "says", "says_not"),
+        [
+            ("pen", "", "emergency stop", "eyewear"),
+            ("tube", 'like = "gas tube, 40 W"', "trained for high voltage", "At a public meetup"),
+            ("fibre", 'like = "infrared fibre, 1064 nm, 20 W"', "looks for the beam", "gas tube"),
+        ],
+    )
+    def test_machines_with_other_heads(self, tmp_path, capsys, name, laser, says, says_not) -> None:
+        text = TAGMAKER.read_text(encoding="utf-8")
+        old = '[heads.laser]\nlike = "blue diode, one emitter, 5.5 W"\n'
+        assert old in text
+        file = tmp_path / f"{name}.toml"
+        new = text.replace(old, f"[heads.laser]\n{laser}\n" if laser else "")
+        file.write_text(new, encoding="utf-8")
+        assert main(["checklist", str(file), "-o", str(tmp_path)]) == 0
+        printed = " ".join(capsys.readouterr().out.split())
+        page = (tmp_path / f"checklist_{name}.html").read_text(encoding="utf-8")
+        for told in (printed, page.replace("\N{NO-BREAK SPACE}", " ")):
+            assert says in told
+            assert says_not not in told
+            assert "prevail" in told
 
     def test_a_missing_file_is_one_sentence(self, tmp_path, capsys) -> None:
         assert main(["checklist", str(tmp_path / "none.toml"), "-o", str(tmp_path)]) == 2

@@ -75,6 +75,28 @@ def test_emission_limits_by_hand(name: str, wave: str, time: Any, watts: float) 
     assert found == pytest.approx(watts, rel=1e-11)
 
 
+def test_above_400_nm_no_limit_changes_after_100_s() -> None:
+    """So that a time base of 100 s and one of the whole day are the same there."""
+    wave = Q(np.array([400.1, 405, 445, 499, 500, 650, 808, 1064, 1250, 1550, 5e3, 10600]), "nm")
+    for name in ("1", "3R", "3B"):
+        hundred, left_out = (emission_limit(name, wave, t).magnitude for t in ("100 s", None))
+        np.testing.assert_array_equal(hundred, left_out)
+        day = emission_limit(name, "351 nm", "30000 s").magnitude
+        assert emission_limit(name, "351 nm").magnitude == day
+    blink = emission_limit("2", "445 nm", "0.25 s").magnitude
+    assert emission_limit("2", "445 nm").magnitude == blink
+
+
+def test_a_wavelength_without_a_limit_among_others_is_refused() -> None:
+    with pytest.raises(ValueRefused, match=r"Class 2 has no limit .* at 808 nm"):
+        emission_limit("2", ["532 nm", "808 nm"])
+
+
+def test_a_head_is_classed_by_the_newer_edition() -> None:
+    # 1300 nm: 1.95e-3 × (8 + 100) = 0.21 W; the older one has 0.0156 W
+    assert class_of_head("50 mW", "1300 nm").name == "1"
+
+
 def test_the_older_edition_holds_c7_at_8() -> None:
     # 3.9e-4 × 5 × 8
     older = emission_limit("1", "1310 nm", edition="IEC 2007").magnitude
@@ -261,6 +283,20 @@ def test_the_allowed_time_is_within_every_limit_before_it_and_beyond_one_after(
             second_typing.lowest("eye", nm, t, mrad or 0.0, edition) for t in (at, at * 1.0001)
         )
         assert beyond <= e * (1 + 1e-6)
+
+
+def test_an_irradiance_at_the_very_limit_is_allowed() -> None:
+    assert allowed_time("1 W/m^2", "445 nm").magnitude == 3e4
+    assert allowed_time("10 W/m^2", "532 nm").magnitude == 3e4
+
+
+def test_an_exposure_ends_at_the_first_limit_that_it_passes() -> None:
+    # 1e-3 J/m² up to 1e-11 s, from where 2e-3 J/m² would allow it again
+    strong = allowed_time(["1.5e8 W/m^2", "1 W/m^2"], "532 nm").to("s").magnitude
+    assert strong == pytest.approx([1e-3 / 1.5e8, 3e4], rel=1e-9)
+    # of a wide source 5 mrad count below 625 µs, and more after: 18 t^0.75 × 5 / 1.5 J/m²
+    wide = allowed_time("500 W/m^2", "532 nm", source_angle="82 mrad")
+    assert wide.magnitude == pytest.approx((18 * 5 / 1.5 / 500) ** 4, rel=1e-9)
 
 
 def test_allowed_times_by_hand() -> None:

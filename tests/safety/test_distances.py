@@ -146,6 +146,56 @@ def test_the_mean_over_an_aperture_is_never_farther_than_the_peak(
         assert arrives == pytest.approx(limit, rel=1e-5)
 
 
+@given(WATTS, MM, st.floats(1.0, 3.0), st.floats(1.0, 15.0))
+def test_a_larger_beam_never_has_a_larger_irradiance(
+    power: float, wide: float, more: float, aperture: float
+) -> None:
+    def mean(diameter: float) -> float:
+        found = distances.averaged_irradiance(
+            power=Q(power, "W"), aperture=Q(aperture, "mm"), diameter_63=Q(diameter, "mm")
+        )
+        return float(found.magnitude)
+
+    assert mean(wide * more) <= mean(wide) * (1 + 1e-12)
+    # nor more than all of it through the aperture, nor more than its peak, 4 P / (pi d^2)
+    whole = distances.mean_irradiance(power=Q(power, "W"), aperture=Q(aperture, "mm")).magnitude
+    peak = distances.mean_irradiance(power=Q(power, "W"), aperture=Q(wide, "mm")).magnitude
+    assert mean(wide) <= min(whole, peak) * (1 + 1e-9)
+
+
+@given(WATTS, st.floats(5, 200), MM, LIMITS, st.floats(1.0, 3.0))
+def test_order_behind_a_lens_and_of_scattered_light(
+    power: float, f: float, b: float, limit: float, more: float
+) -> None:
+    def lens(power: float, f: float, b: float, limit: float) -> Any:
+        return metres(
+            distances.after_lens(
+                power=Q(power, "W"), focal_length=Q(f, "mm"), beam_diameter=Q(b, "mm"),
+                limit=Q(limit, "W/m^2"),
+            )
+        )  # fmt: skip
+
+    def matt(power: float, limit: float) -> Any:
+        told = {"power": Q(power, "W"), "limit": Q(limit, "W/m^2")}
+        return metres(distances.diffuse(**told, reflectance=1, angle="0 deg"))
+
+    here = lens(power, f, b, limit)
+    assert lens(power * more, f, b, limit) >= here
+    assert lens(power, f * more, b, limit) >= here
+    assert lens(power, f, b * more, limit) <= here
+    assert lens(power, f, b, limit * more) <= here
+    assert matt(power * more, limit) >= matt(power, limit) >= matt(power, limit * more)
+
+
+def test_the_formula_for_an_aperture_refuses_too_little_power() -> None:
+    # 25.4 W/m^2 over 7 mm are 0.9775 mW, a fifth of 4 times that 0.782 mW
+    told = {"aperture": "7 mm", "limit": LIMIT, "diameter_63": "1 mm", "divergence_63": "1 mrad"}
+    assert distances.averaged_distance(power="0.978 mW", **told).magnitude > -1
+    for power in ("0.977 mW", "0.79 mW", "0.1 mW"):
+        with pytest.raises(ValueRefused, match="less power than that never exceeds the limit"):
+            distances.averaged_distance(power=power, **told)
+
+
 def test_too_little_power_for_an_aperture_has_no_distance_among_others() -> None:
     # 25.4 W/m^2 over 38.48 mm^2 are 0.978 mW.
     found = metres(

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from mathlib import Q
 from mathlib.errors import ValueRefused
-from mathlib.safety import ducts
+from mathlib.safety import ducts, nozzles
 
 
 def test_four_thousand_feet_a_minute_stand_for_an_inch_of_water() -> None:
@@ -37,6 +37,12 @@ def test_friction_near_the_implicit_formula(rough: float, wide: float, speed: fl
 
 
 def test_slow_air_is_refused() -> None:
+    # 4000.5 and 3999.5 times 15.1e-6 m^2/s over 0.1 m
+    just = {"roughness": "0.1 mm", "duct_diameter": "100 mm"}
+    speed = Q(4000.5 * 15.1e-5, "m/s")
+    assert ducts.friction_factor(**just, duct_speed=speed).magnitude > 0.03
+    with pytest.raises(ValueRefused, match="turbulent"):
+        ducts.friction_factor(**just, duct_speed=Q(3999.5 * 15.1e-5, "m/s"))
     with pytest.raises(ValueRefused, match="turbulent"):
         ducts.friction_factor(roughness="0.1 mm", duct_diameter="100 mm", duct_speed="0.5 m/s")
 
@@ -91,7 +97,7 @@ class TestNozzle:
     def test_both_regimes_meet_at_the_speed_of_sound(self) -> None:
         critical = 101.325 * 1.2**3.5  # kPa
         below, above = (
-            ducts.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=Q(critical * f, "kPa"))
+            nozzles.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=Q(critical * f, "kPa"))
             for f in (1 - 1e-9, 1 + 1e-9)
         )
         assert below.magnitude == pytest.approx(above.magnitude, rel=1e-7)
@@ -99,16 +105,38 @@ class TestNozzle:
 
     def test_an_array_across_the_limit_equals_the_two_formulas(self) -> None:
         pressure = Q([1.2, 1.5, 1.9, 2.0, 4.0], "bar")
-        found = ducts.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=pressure)
-        low = ducts.unchoked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[:2])
-        high = ducts.choked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[3:])
+        found = nozzles.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure=pressure)
+        low = nozzles.unchoked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[:2])
+        high = nozzles.choked_air(nozzle_diameter="1.5 mm", supply_pressure=pressure[3:])
         np.testing.assert_allclose(found[:2].magnitude, low.magnitude, rtol=1e-12)
         np.testing.assert_allclose(found[3:].magnitude, high.magnitude, rtol=1e-12)
         assert np.all(np.diff(found.magnitude) > 0)
 
+    @pytest.mark.parametrize(("gas", "times"), [(1.4, 1.2**3.5), (1.67, 1.335 ** (1.67 / 0.67))])
+    def test_each_formula_holds_on_its_side_of_the_speed_of_sound(self, gas, times) -> None:
+        # ((g + 1) / 2)**(g / (g - 1)) times 100 kPa: 1.893 for air, 2.054 for gases of one atom
+        told = {"nozzle_diameter": "1 mm", "room_pressure": "100 kPa", "heat_ratio": gas}
+        below, above = (Q(100 * times * part, "kPa") for part in (1 - 1e-6, 1 + 1e-6))
+        slow = nozzles.unchoked_air(**told, supply_pressure=below)
+        fast = nozzles.choked_air(**told, supply_pressure=above)
+        assert slow.magnitude == pytest.approx(fast.magnitude, rel=1e-4)
+        with pytest.raises(ValueRefused, match="it is choked"):
+            nozzles.unchoked_air(**told, supply_pressure=above)
+        with pytest.raises(ValueRefused, match="it is not choked"):
+            nozzles.choked_air(**told, supply_pressure=below)
+
+    def test_without_a_difference_of_pressure_no_air_flows(self) -> None:
+        same = {"nozzle_diameter": "1 mm", "supply_pressure": "100 kPa", "room_pressure": "100 kPa"}
+        with pytest.raises(ValueRefused, match="air flows outwards"):
+            nozzles.unchoked_air(**same)
+        with pytest.raises(ValueRefused, match="absolute"):
+            nozzles.nozzle_air(**same)
+        with pytest.raises(ValueRefused, match="absolute"):
+            nozzles.nozzle_air(nozzle_diameter="1 mm", supply_pressure=["3 bar", "1 bar"])
+
     def test_a_little_pressure_follows_bernoulli(self) -> None:
         # dp = rho v**2 / 2 with 1.2047 kg/m3 at 293 K: 100 Pa is 12.885 m/s
-        found = ducts.unchoked_air(
+        found = nozzles.unchoked_air(
             nozzle_diameter="4 mm", supply_pressure=Q(101325 + 100, "Pa"), room_pressure="101325 Pa"
         )
         by_hand = np.sqrt(200 / 1.2047) * np.pi * 2e-3**2 * 60e3
@@ -116,7 +144,7 @@ class TestNozzle:
 
     def test_a_gauge_reading_is_noticed(self) -> None:
         with pytest.raises(ValueRefused, match="absolute"):
-            ducts.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure="1 bar")
+            nozzles.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure="1 bar")
 
 
 class TestTables:

@@ -10,9 +10,9 @@ import second_typing
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mathlib import Q, tables
+from mathlib import Q
 from mathlib.errors import UnitError, ValueRefused
-from mathlib.safety import cells, corrections, exposure
+from mathlib.safety import wording
 from mathlib.safety.exposure import Pulse, limit
 
 EDITIONS = ("IEC 2014", "ICNIRP 2013", "2006/25/EC", "lowest")
@@ -104,7 +104,10 @@ def test_notes_say_who_prevails_and_not_to_count_on_blinking() -> None:
     assert any("laser safety officer" in note for note in long.notes)
     assert any("blinking" in note for note in short.notes)
     assert not any("blinking" in note for note in long.notes)
+    assert any("blinking" in note for note in limit("532 nm", ["0.25 s", "10 s"]).notes)
     assert any("cornea" in note for note in limit("1390 nm", "10 s").notes)
+    assert wording.SMALL_BEAM in limit(["532 nm", "1390 nm"], "10 s").notes
+    assert wording.SMALL_BEAM not in limit(["532 nm", "1250 nm"], "10 s").notes
     assert not any("cornea" in note for note in limit("1250 nm", "10 s").notes)
     assert "licensed copy" in repr(long)
 
@@ -246,23 +249,7 @@ def test_an_edge_belongs_to_what_begins_there_however_it_is_spelled() -> None:
         assert limit("1064 nm", text).irradiance.magnitude == 50.0
 
 
-# -- editions ----------------------------------------------------------------------------------
-
-
-def test_the_directive_differs_where_it_must() -> None:
-    law = {"edition": "2006/25/EC"}
-    assert limit("1064 nm", "1 ns", **law).radiant_exposure.magnitude == pytest.approx(5e-2)
-    assert limit("532 nm", "1 ns", **law).radiant_exposure.magnitude == pytest.approx(5e-3)
-    assert limit("1064 nm", "1 ns").radiant_exposure.magnitude == pytest.approx(2e-2)
-    assert limit("1310 nm", "100 s", **law).irradiance.magnitude == pytest.approx(10 * 5 * 8)
-    # 8 + 10**(0.04 × 60) = 259.19, times 50 = 12959; below it stands the skin's 2000 × 5
-    assert limit("1310 nm", "100 s").irradiance.magnitude == pytest.approx(10000)
-    iec = limit("1310 nm", "100 s", edition="IEC 2014").irradiance.magnitude
-    assert iec == pytest.approx(50 * (8 + 10**2.4), rel=1e-12)
-    # 100 mrad counts at any time in the directive, and 5 mrad for short pulses in the others
-    wide = {"wavelength": "532 nm", "exposure_time": "1 us", "source_angle": "150 mrad"}
-    assert limit(**wide, **law).radiant_exposure.magnitude == pytest.approx(5e-3 * 100 / 1.5)
-    assert limit(**wide).radiant_exposure.magnitude == pytest.approx(2e-3 * 5 / 1.5)
+# -- much skin ----------------------------------------------------------------------------------
 
 
 def test_wide_skin_bears_less_beyond_1400_nm() -> None:
@@ -285,6 +272,10 @@ def test_wide_skin_bears_less_beyond_1400_nm() -> None:
     few = limit(**skin, exposure_time="100 s", exposed_area="1 m^2", pulse=rare)
     assert few.radiant_exposure.magnitude == pytest.approx(5600 * 1e-6**0.25)
     assert few.mechanism == "skin thermal, each pulse"
+    asked = many._asked
+    _, cell, _ = asked.lowest(*asked.numbers)
+    assert asked.cells[cell[0]].name == "skin 1400 to 1000000 nm, 10 to 3e4 s, skin thermal"
+    assert set(e.unchecked) >= {"wide skin, from", "wide skin, to"}
     visible = limit("532 nm", "100 s", target="skin", exposed_area="1 m^2")
     assert visible.irradiance.magnitude == 2000
     eye = limit("10.6 um", "100 s", exposed_area="1 m^2")
@@ -338,12 +329,12 @@ def test_everything_broadcasts() -> None:
         (lambda: limit("445 nm", "1 s", source_angle="4 rad"), ValueRefused, "source_angle lies"),
         (lambda: limit("445 nm", "1 s", pulse="100 ns"), ValueRefused, "pulse is a Pulse"),
         (
-            lambda: limit("445 nm", "1 s", pulse=Pulse(duration="1 ms", rate="2 kHz")),
+            lambda: limit("445 nm", "1 s", pulse=Pulse(duration="1 ms", rate=["1 Hz", "2 kHz"])),
             ValueRefused,
             "the pulses overlap",
         ),
         (
-            lambda: limit("445 nm", "1 s", pulse=Pulse(duration="2 s", rate="0.1 Hz")),
+            lambda: limit("445 nm", ["9 s", "1 s"], pulse=Pulse(duration="2 s", rate="0.1 Hz")),
             ValueRefused,
             "a pulse lasts longer than the exposure",
         ),
@@ -360,124 +351,10 @@ def test_refusals(call: Any, error: Any, told: str) -> None:
         call()
 
 
-def test_every_cell_is_read_as_it_is_printed() -> None:
-    from mathlib.errors import TableError
-
-    assert len(cells.cells()) > 70
-    printed = cells.as_printed("18 C4 C6 C7 min(t,T2)^-0.25 W/m^2")
-    assert printed == cells.Printed(18.0, -0.25, ("C4", "C6", "C7"), True, "W/m^2")
-    for wrong in ("18 C6 t0.75 J/m^2", "18 C6 J/cm^2", "C6 J/m^2", "2 Cx J/m^2"):
-        with pytest.raises((TableError, ValueError)):
-            cells.as_printed(wrong)
-    assert {c.confidence for c in cells.cells()} == set(cells.CONFIDENCES)
-
-
-@EVERY
-@BOTH
-def test_no_point_of_the_table_is_bare(target: str, edition: str) -> None:
-    grid = cells.grid(target, edition)
-    middle = [np.sqrt(edges[1:] * edges[:-1]) for edges in (grid.waves, grid.times)]
-    for angle in (None, 0.1e-3, 10e-3, 90e-3):
-        wave, time = (v.reshape(-1) for v in np.broadcast_arrays(middle[0][:, None], middle[1]))
-        seen = None if angle is None else np.full_like(wave, angle)
-        assert np.isfinite(grid.lowest(wave, time, seen)[0]).all()
-
-
-# -- factors -----------------------------------------------------------------------------------
-
-
-def test_factors_agree_with_the_second_typing() -> None:
-    for edition in ("IEC 2014", "2006/25/EC"):
-        nm = np.array([700.0, 850, 1049, 1050, 1149, 1150, 1175, 1200, 1310, 1399])
-        c7 = exposure.factor("C7", Q(nm, "nm"), edition=edition).magnitude
-        assert c7 == pytest.approx([second_typing.c7(w, edition) for w in nm], rel=1e-11)
-        c4 = exposure.factor("C4", Q(nm, "nm")).magnitude
-        assert c4 == pytest.approx([second_typing.c4(w) for w in nm], rel=1e-11)
-        for mrad in ANGLES:
-            for s in TIMES:
-                c6 = exposure.source_factor(Q(mrad, "mrad"), Q(s, "s"), edition=edition).magnitude
-                assert c6 == pytest.approx(second_typing.c6(mrad, s, edition), rel=1e-12)
-            t2 = exposure.thermal_time(Q(mrad, "mrad")).magnitude
-            assert t2 == pytest.approx(second_typing.t2(mrad), rel=1e-12)
-    nm = np.array([400.0, 449, 450, 455, 500, 599])
-    c3 = exposure.factor("C3", Q(nm, "nm")).magnitude
-    assert c3 == pytest.approx([second_typing.c3(w) for w in nm], rel=1e-11)
-    assert exposure.factor("C2", "302 nm").magnitude == 30
-    assert exposure.factor("C2", "308 nm").magnitude == pytest.approx(10**2.6, rel=1e-11)
-
-
-def test_the_field_of_view_grows_from_100_s_to_10_000_s() -> None:
-    # 11 mrad; 1.1 mrad × sqrt(2500) = 55; 110 mrad
-    field = exposure.photochemical_field(Q([1, 100, 2500, 1e4, 3e4], "s")).magnitude
-    assert field == pytest.approx([11, 11, 55, 110, 110], rel=1e-12)
-
-
-@pytest.mark.parametrize(
-    ("call", "told"),
-    [
-        (lambda: exposure.factor("C9", "500 nm"), "name is one of C2, C3, C4, C7"),
-        (lambda: exposure.factor("C3", "700 nm"), "from 400 nm to below 600 nm"),
-        (lambda: exposure.factor("C4", "500 nm", edition="1999"), "edition is one of"),
-        (lambda: exposure.source_factor("-1 mrad", "1 s"), "source_angle must be"),
-        (lambda: exposure.pulse_factor("1 us", 0.5, "532 nm"), "pulse_count is 1 or more"),
-    ],
-)
-def test_factors_refuse(call: Any, told: str) -> None:
+def test_what_lies_outside_is_told_with_both_ends() -> None:
+    told = "wavelength lies from 180 nm to 1000000 nm in the tables; got 1234570 nm"
     with pytest.raises(ValueRefused, match=told):
-        call()
-
-
-def test_the_ultraviolet_curves_meet_at_t1() -> None:
-    # T1 = 10**(0.8 (wavelength - 295)) × 1e-15 s is where C1 is C2, to 0.4 %
-    for nm in (303.0, 308.0, 314.0):
-        t1 = 10 ** (0.8 * (nm - 295)) * 1e-15
-        c2 = exposure.factor("C2", Q(nm, "nm")).magnitude
-        assert 5600 * t1**0.25 == pytest.approx(c2, rel=5e-3)
-    assert EDITIONS[:3] == corrections.EDITIONS
-
-
-# -- what nothing independent confirms ---------------------------------------------------------
-
-
-def test_all_numbers_without_an_independent_check_are_listed() -> None:
-    """As many as the tables mark so, counted here line by line."""
-    marked = sum(
-        line.endswith(",second typing only")
-        for name in ("limits", "factors", "rules")
-        for line in (tables.DATA / f"exposure_{name}.csv").read_text(encoding="utf-8").splitlines()
-    )
-    listed = exposure.without_independent_check()
-    assert len(set(listed)) == len(listed) == marked > 30
-
-
-def test_numbers_without_an_independent_check_are_named() -> None:
-    assert limit("532 nm", "1 s").unchecked == ()
-    assert not any("one memory" in note for note in limit("532 nm", "1 s").notes)
-    short = limit("808 nm", "1 ps")
-    assert short.unchecked == ("eye 700 to 1050 nm, 1e-13 to 1e-11 s, retinal thermal",)
-    assert any("one memory" in n and "1e-13 to 1e-11 s" in n for n in short.notes)
-    # 455 nm for 100 s rests on C3, 445 nm does not use its rising part
-    assert limit("455 nm", "100 s").unchecked == ("C3 at 450 to 600 nm",)
-    assert limit("445 nm", "100 s").unchecked == ()
-    far = limit("1300 nm", "1 ms", edition="IEC 2014").unchecked
-    assert far == ("C7 at 1200 to 1400 nm",)
-    assert limit("1300 nm", "1 ms", edition="2006/25/EC").unchecked == ()
-
-
-def test_rules_of_wide_sources_and_of_pulses_are_named_where_they_decide() -> None:
-    wide = {"wavelength": "650 nm", "exposure_time": "100 s"}
-    named = limit(**wide, source_angle="50 mrad").unchecked
-    assert {name.partition(",")[0] for name in named} == {
-        "eye 400 to 1400 nm", "smallest source angle", "largest source angle", "T2",
-    }  # fmt: skip
-    assert limit(**wide, source_angle="1.5 mrad").unchecked == ()
-    assert limit(**wide).unchecked == ()
-    few = Pulse(duration="100 ns", rate="100 Hz")
-    repeated = limit("1064 nm", "10 s", pulse=few).unchecked
-    assert "pulses as one, 1050 to 1400 nm" in repeated
-    assert not any("directive" in name or "400 to 1050" in name for name in repeated)
-    assert any(name.startswith("C5") for name in repeated)
-    mean = limit("1064 nm", "10 s", pulse=Pulse(duration="100 ns", rate="30 kHz"))
-    assert mean.unchecked == ()
-    both = limit(Q([445.0, 455.0], "nm"), Q([[1.0], [100.0]], "s"))
-    assert both.unchecked == ("C3 at 450 to 600 nm",)
+        limit(Q([450, 1234567.8], "nm"), "1 s")
+    with pytest.raises(ValueRefused, match="got 179 nm"):
+        limit(["450 nm", "179 nm", "2 mm"], "1 s")
+    assert limit(["180 nm", "1 mm"], ["1e-13 s", "30000 s"]).irradiance.magnitude.shape == (2,)

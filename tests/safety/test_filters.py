@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from mathlib import Q
 from mathlib.errors import UnitError, ValueRefused
 from mathlib.laser.beams import Module
-from mathlib.safety import filters, marks
+from mathlib.safety import filters, marks, windows
 from mathlib.safety.filters import Filter, suits
 
 BLUE = Module(
@@ -39,6 +39,9 @@ def test_filters_behind_one_another() -> None:
     # Light that bounces r times between the two passes T1 (R1 R2)^r T2: summed by hand.
     told: dict[str, Any] = {"transmittance_1": 0.02, "transmittance_2": 0.01}
     summed = sum(0.02 * (0.9 * 0.8) ** r * 0.01 for r in range(200))
+    half = dict.fromkeys(("transmittance_1", "transmittance_2"), 0.5)
+    whole = filters.reflecting_pair(**half, reflectance_1=0.5, reflectance_2=0.5)
+    assert whole.magnitude == pytest.approx(1 / 3, rel=1e-12)  # nothing is lost in either
     pair = filters.reflecting_pair(**told, reflectance_1=0.9, reflectance_2=0.8)
     assert pair.magnitude == pytest.approx(summed, rel=1e-9)
     assert pair.magnitude > 0.02 * 0.01
@@ -335,28 +338,28 @@ class TestWindow:
     WINDOW = Filter(low="400 nm", high="480 nm", density=6, scale=7)
 
     def test_nothing_found(self) -> None:
-        assert filters.against_window(self.WINDOW, BLUE, "1e6 W/m^2", "5 s") == []
+        assert windows.against_window(self.WINDOW, BLUE, "1e6 W/m^2", "5 s") == []
 
     def test_a_mark_holds_for_five_seconds_only(self) -> None:
-        (reason,) = filters.against_window(self.WINDOW, BLUE, "1e6 W/m^2")
+        (reason,) = windows.against_window(self.WINDOW, BLUE, "1e6 W/m^2")
         assert "holds for 5 s, and the light can stay for 30000 s" in reason
-        (reason,) = filters.against_window(self.WINDOW, BLUE, "1e6 W/m^2", "5.1 s")
+        (reason,) = windows.against_window(self.WINDOW, BLUE, "1e6 W/m^2", "5.1 s")
         assert "can stay for 5.1 s" in reason
 
     def test_a_parked_beam_burns_through(self) -> None:
         # LB7 withstands 1e8 W/m^2 at 455 nm.
-        assert filters.against_window(self.WINDOW, BLUE, "1e8 W/m^2", "5 s") == []
-        (reason,) = filters.against_window(self.WINDOW, BLUE, "1.1e8 W/m^2", "5 s")
+        assert windows.against_window(self.WINDOW, BLUE, "1e8 W/m^2", "5 s") == []
+        (reason,) = windows.against_window(self.WINDOW, BLUE, "1.1e8 W/m^2", "5 s")
         assert "may burn through" in reason
         assert "LB7 withstands" in reason
         bare = Filter(low="400 nm", high="480 nm", density=6)
-        (reason,) = filters.against_window(bare, BLUE, "10 W/m^2", "5 s")
+        (reason,) = windows.against_window(bare, BLUE, "10 W/m^2", "5 s")
         assert "No scale number" in reason
 
     def test_on_the_edge_of_two_bands_the_weaker_counts(self) -> None:
         # LB4 withstands 1e5 W/m^2 up to 1400 nm and 1e7 above.
         pane = Filter(low="1300 nm", high="1500 nm", density=10, scale=4)
-        (reason,) = filters.against_window(pane, EDGE, "1e6 W/m^2", "1 s")
+        (reason,) = windows.against_window(pane, EDGE, "1e6 W/m^2", "1 s")
         assert "may burn through" in reason
 
     def test_density_for_the_light_that_falls_on_it(self) -> None:
@@ -364,7 +367,7 @@ class TestWindow:
         # enters an eye: 5.114.
         def reasons(density: float, light: str) -> list[str]:
             made = Filter(low="400 nm", high="480 nm", density=density, scale=7)
-            return filters.against_window(made, BLUE, light)[:-1]
+            return windows.against_window(made, BLUE, light)[:-1]
 
         assert reasons(2, "100 W/m^2") == []
         assert "2.01 for 30000 s" in reasons(1.9, "101 W/m^2")[0]
@@ -373,14 +376,14 @@ class TestWindow:
 
     def test_its_band(self) -> None:
         made = Filter(low="400 nm", high="455 nm", density=6, scale=7)
-        (reason,) = filters.against_window(made, BLUE, "1 W/m^2", "1 s")
+        (reason,) = windows.against_window(made, BLUE, "1 W/m^2", "1 s")
         assert "leaves the marked band" in reason
 
     def test_light_without_a_unit_is_refused(self) -> None:
         with pytest.raises(UnitError, match="irradiance needs"):
-            filters.against_window(self.WINDOW, BLUE, 5.0)
+            windows.against_window(self.WINDOW, BLUE, 5.0)
         with pytest.raises(UnitError, match="stopped_after needs"):
-            filters.against_window(self.WINDOW, BLUE, "5 W/m^2", "5 mm")
+            windows.against_window(self.WINDOW, BLUE, "5 W/m^2", "5 mm")
 
 
 def test_wider_filters_never_have_more_reasons() -> None:

@@ -84,6 +84,18 @@ class TestLimits:
         times = fumes.share_of_limit(found, fumes.product("hydrogen chloride"))
         assert times == pytest.approx(16.335 / 7.456, rel=1e-3)
 
+    def test_the_lowest_limit_counts(self) -> None:
+        # formaldehyde: 0.3 ppm over a shift and 0.6 ppm for a short time; 0.3 * 30.026 / 24.45
+        share = fumes.share_of_limit(Q("1 mg/m^3"), fumes.product("formaldehyde"))
+        assert share == pytest.approx(24.45 / (0.3 * 30.026), rel=1e-3)
+
+    def test_a_unit_may_turn_into_its_product_altogether(self) -> None:
+        # methyl methacrylate from acrylic
+        same = fumes.molar_share(product_molar_mass="100.12 g/mol", unit_molar_mass="100.12 g/mol")
+        assert same.magnitude == 1
+        with pytest.raises(ValueRefused, match="more than it holds"):
+            fumes.molar_share(product_molar_mass="101 g/mol", unit_molar_mass="100.12 g/mol")
+
     def test_a_limit_by_mass_is_taken_as_it_is(self) -> None:
         # the lowest that is listed for wood dust is 1 mg/m3
         assert fumes.share_of_limit(Q([0.5, 3.0], "mg/m^3"), fumes.product("wood dust")) == 3.0
@@ -105,6 +117,10 @@ class TestClearing:
         words = {"volume": "0.135 m^3", "flow": "250 m^3/h", "ratio": 100}
         usual, best = fumes.clearing_time(**words), fumes.clearing_time(**words, mixing=1)
         assert (usual / best).magnitude == pytest.approx(3)
+
+    def test_a_small_fall_counts_too(self) -> None:
+        found = fumes.clearing_time(volume="1 m^3", flow="3600 m^3/h", ratio=1.5, mixing=1)
+        assert found.to("s").magnitude == pytest.approx(math.log(1.5))
 
     @pytest.mark.parametrize(("ratio", "mixing"), [(1, 3), (0.5, 3), (100, 0.5)])
     def test_what_cannot_be_is_refused(self, ratio: float, mixing: float) -> None:

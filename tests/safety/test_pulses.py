@@ -142,11 +142,107 @@ def test_c5_by_hand() -> None:
     assert wide.magnitude == pytest.approx([0.5, 624**-0.25, 0.2], rel=1e-12)
 
 
+def test_c5_at_its_edges() -> None:
+    # a pulse of Ti itself counts as short: 5 × 2000**-0.25; a longer one of a small source is 1
+    at = [exposure.pulse_factor(t, 2000, "532 nm").magnitude for t in ("5e-6 s", "5.001e-6 s")]
+    assert at == pytest.approx([0.74767, 1], rel=2e-5)
+    # 100 mrad, the largest that counts for 0.5 s, is neither beyond it nor beyond 100 mrad
+    edge = exposure.pulse_factor("0.5 s", 1000, "532 nm", source_angle=["100 mrad", "100.1 mrad"])
+    assert edge.magnitude.tolist() == [0.4, 1]
+    # where no time counts pulses as one there is no correction
+    wide = exposure.pulse_factor("1 ms", 2000, ["532 nm", "10.6 um"], source_angle="50 mrad")
+    assert wide.magnitude.tolist() == [0.2, 1]
+    law = exposure.pulse_factor("1 us", 16, ["308 nm", "10.6 um"], edition="2006/25/EC")
+    assert law.magnitude.tolist() == [1, 0.5]
+
+
 def test_windows_hold_the_pulses_that_fit_whole() -> None:
     # 10 Hz, 10 ms: 0.21 s hold those at 0, 0.1 and 0.2 s; 0.209 s hold two
     assert pulses.pulses_in(0.21, 0.01, 10.0) == 3
     assert pulses.pulses_in(0.209, 0.01, 10.0) == 2
     assert pulses.pulses_in(0.005, 0.01, 10.0) == 1
+
+
+def by_every_number(
+    nm: float, s: float, tau: float, rate: float, mrad: float = 0.0, edition: str = "lowest"
+) -> float:
+    """Lowest share of one pulse, over every number of successive ones and the mean of all."""
+
+    def dose(lasting: float) -> float:
+        return second_typing.lowest("eye", nm, lasting, mrad, edition) * lasting
+
+    most = math.floor((s - tau) * rate * (1 + 1e-12)) + 1
+    every = [dose((n - 1) / rate + tau) / n for n in range(1, most + 1)]
+    return min([*every, dose(s) / s / rate])
+
+
+@pytest.mark.parametrize(
+    ("nm", "s", "tau", "rate", "mrad", "pulses_of"),
+    [
+        (650, 1000, 5.0, 0.19, 0.0, 2),  # two last just above 10 s, where 10 W/m² begins
+        (650, 1000, 5.0, 0.199, 50.0, 7),  # seven last just above T2, 31.07 s
+        (650, 27, 5.0, 0.19, 50.0, 5),  # the exposure ends before T2
+        (532, 0.2, 3e-4, 3e3, 150.0, 2),  # two last just above 625 µs: the largest angle grows
+        (532, 0.2, 1e-4, 9.5e3, 150.0, 6),  # six, just above it
+        (445, 9.1, 0.2, 1.8, 50.0, 17),  # a dose from 1 s on
+        (250, 3, 1e-3, 10, 0.0, 30),
+        (1064, 1e-3, 2e-6, 2e5, 0.0, 200),
+    ],
+)
+def test_groups_at_the_edges_of_the_table(
+    nm: float, s: float, tau: float, rate: float, mrad: float, pulses_of: int
+) -> None:
+    wanted = by_every_number(nm, s, tau, rate, mrad)
+    found = train(nm, s, tau, rate, mrad).by_rule["pulses added up"].magnitude
+    assert found == pytest.approx(wanted, rel=1e-9)
+    lasting = (pulses_of - 1) / rate + tau
+    alone = second_typing.lowest("eye", nm, lasting, mrad, "lowest") * lasting / pulses_of
+    assert wanted == pytest.approx(alone, rel=1e-9)
+
+
+def test_without_an_angle_the_source_is_small() -> None:
+    told = {"pulse": Pulse(duration="0.1 ms", rate="100 Hz"), "exposure_time": "20 s"}
+    plain = limit("650 nm", **told)
+    small = limit("650 nm", **told, source_angle="1 mrad")
+    assert plain.irradiance.magnitude == small.irradiance.magnitude
+    for name, value in plain.by_rule.items():
+        assert value.magnitude == small.by_rule[name].magnitude
+    wide = limit("650 nm", **told, source_angle="4 mrad")
+    assert wide.irradiance.magnitude > 2 * plain.irradiance.magnitude
+
+
+def test_the_skin_has_the_rule_of_repeated_pulses_in_the_directive_only() -> None:
+    told = {"wavelength": "1064 nm", "exposure_time": "10 s", "target": "skin"}
+    pulse = Pulse(duration="1 us", rate="1 Hz")
+    new, law = (limit(**told, pulse=pulse, edition=e) for e in ("IEC 2014", "2006/25/EC"))
+    single = 1.1e4 * 5 * 1e-6**0.25
+    assert new.by_rule["repeated pulses"].magnitude == math.inf
+    assert law.by_rule["repeated pulses"].magnitude == pytest.approx(single * 10**-0.25, rel=1e-9)
+
+
+def test_a_pulse_that_has_begun_counts_in_the_mean() -> None:
+    # 1 s on end, repeated each second: 1.5 s of steady light, which gets 18 × 1.5**-0.25
+    found = train(650, 1.5, 1.0, 1.0)
+    assert found.irradiance.magnitude == pytest.approx(18 * 1.5**-0.25, rel=1e-9)
+    assert found.irradiance.magnitude == pytest.approx(
+        limit("650 nm", "1.5 s").irradiance.magnitude, rel=1e-9
+    )
+
+
+def test_the_directive_counts_groups_up_and_takes_their_whole_time() -> None:
+    law = {"edition": "2006/25/EC"}
+    # 3 pulses in 25 µs, two of them within 18 µs: 2 groups
+    found = train(532, 2.5e-5, 1e-6, 1e5, **law)
+    wanted = 5e-3 * 2**-0.25 / 2
+    assert found.by_rule["repeated pulses"].magnitude == pytest.approx(wanted, rel=1e-12)
+    # 350 nm, 10 ps at 10 GHz: 10 within 1 ns, from the first to the last 0.91 ns at 3e10 W/m²;
+    # 1 µs holds floor(9999.9) + 1 pulses, 1000 groups
+    found = train(350, 1e-6, 1e-11, 1e10, **law)
+    wanted = 3e10 * 0.91e-9 / 10 * 1000**-0.25
+    assert found.by_rule["repeated pulses"].magnitude == pytest.approx(wanted, rel=1e-9)
+    # no rule below 315 nm, though there is a thermal limit
+    assert train(308, 1, 1e-6, 10, **law).by_rule["repeated pulses"].magnitude == math.inf
+    assert train(316, 1, 1e-6, 10, **law).by_rule["repeated pulses"].magnitude < math.inf
 
 
 @given(
@@ -164,16 +260,11 @@ def test_groups_agree_with_a_look_at_every_number_of_pulses(
     rate = count / s
     assume(rate * duration <= 1)
 
-    def dose(lasting: float) -> float:
-        return second_typing.lowest("eye", nm, lasting, mrad, edition) * lasting
-
-    most = math.floor((s - duration) * rate * (1 + 1e-12)) + 1
-    every = [dose((n - 1) / rate + duration) / n for n in range(1, most + 1)]
-    if most > 1:
-        every.append(dose(s) / s / rate)
     found = train(nm, s, duration, rate, mrad, edition)
-    assert found.by_rule["pulses added up"].magnitude == pytest.approx(min(every), rel=1e-9)
-    assert found.by_rule["each pulse"].magnitude == pytest.approx(dose(duration), rel=1e-9)
+    wanted = by_every_number(nm, s, duration, rate, mrad, edition)
+    assert found.by_rule["pulses added up"].magnitude == pytest.approx(wanted, rel=1e-9)
+    alone = second_typing.lowest("eye", nm, duration, mrad, edition) * duration
+    assert found.by_rule["each pulse"].magnitude == pytest.approx(alone, rel=1e-9)
     lowest = min(value.magnitude for value in found.by_rule.values())
     assert found.radiant_exposure.magnitude == pytest.approx(lowest, rel=1e-12)
     assert found.irradiance.magnitude == pytest.approx(lowest * rate, rel=1e-12)
