@@ -44,15 +44,17 @@ def series(record: Table, axis: str, highest: float | None) -> Series:
         raise ValueRefused(
             f'{who}: the record has no column of time; name it when reading: time="t".'
         )
-    word = Word("time", "s", "", "signed")
-    t = np.asarray(words.base_value(word, record[record.time], allow_missing=True))
-    column = record[name]
-    x = np.asarray(column.magnitude, dtype=float) * units.kind(column._units).factor
+    times = record[record.time]
+    words.base_value(Word("time", "s", "", "signed"), times[:1], allow_missing=True)
+    t, x = _plain(times), _plain(record[name])
     notes: list[str] = []
-    fine = np.isfinite(x)
-    if not fine.all():
-        notes.append(f"{np.count_nonzero(~fine)} samples without value were bridged")
-        t, x = t[fine], x[fine]
+    with np.errstate(over="ignore", invalid="ignore"):
+        told = np.isfinite(x.sum()) and np.isfinite(t.sum())  # else a look at each
+    if not told:
+        fine = np.isfinite(x) & np.isfinite(t)
+        if not fine.all():
+            notes.append(f"{np.count_nonzero(~fine)} samples without value were bridged")
+            t, x = t[fine], x[fine]
     if len(x) < _FEWEST:
         raise ValueRefused(f"{who}: {len(x)} samples are too short a record; take some seconds.")
     x, rate = _even(who, t, x, notes)
@@ -64,8 +66,15 @@ def series(record: Table, axis: str, highest: float | None) -> Series:
         )
     _refuse_clipped(who, x, notes)
     x = x - x.mean()
-    x /= max(float(np.abs(x).max()), 1e-300)  # nothing here asks for the size
+    x /= max(float(x.max()), -float(x.min()), 1e-300)  # nothing here asks for the size
     return Series(x, rate, name, tuple(notes))
+
+
+def _plain(column: Any) -> Any:
+    """Values in the SI unit; the column's own array where that is its unit."""
+    factor = units.kind(column._units).factor
+    values = np.asarray(column.magnitude, dtype=float)
+    return values if factor == 1.0 else values * factor
 
 
 def column_of(record: Table, axis: str) -> str:
@@ -96,8 +105,8 @@ def _even(who: str, t: Any, x: Any, notes: list[str]) -> tuple[Any, float]:
         raise ValueRefused(f"{who}: the time does not run forward.")
     mean = span / (len(t) - 1)
     usual = max(float(np.median(steps[:: 1 + len(steps) // 100_000])), 0.5 * mean)
-    longest = float(steps.max())
-    if float(steps.min()) < -_GAP * usual or longest > _GAP * usual + _resolution(steps):
+    longest, coarse = float(steps.max()), _resolution(steps)
+    if float(steps.min()) < -_GAP * usual or longest > _GAP * usual + coarse:
         at = float(t[int(np.argmax(np.abs(steps)))])
         raise ValueRefused(
             f"{who}: there is a gap of {longest:.3g} s after {at:.4g} s. Choose one session when "
@@ -105,7 +114,7 @@ def _even(who: str, t: Any, x: Any, notes: list[str]) -> tuple[Any, float]:
         )
     some = np.arange(0, len(t), 1 + len(t) // 200_000)
     away = t[some] - (t[0] + mean * some)
-    if away.max() - away.min() <= 2.0 * mean + _resolution(steps):
+    if away.max() - away.min() <= 2.0 * mean + coarse:
         return x, 1.0 / mean
     late = steps < 0
     if late.any():
