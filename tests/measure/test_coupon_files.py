@@ -130,6 +130,16 @@ class TestProgram:
         first = program().index("G0 ")
         assert program().index("UNPLUGGED") < first
 
+    def test_the_header_says_whether_power_follows_speed(self):
+        assert "Power follows the speed of the head" in " ".join(played(program()).comments)
+        text = coupons.to_rs274(PLAN, controlled(power_follows_speed="no"), supervised=True)
+        assert "Power does not follow the speed" in " ".join(played(text).comments)
+
+    def test_each_line_says_its_passes(self):
+        said = re.findall(r"line \d+: (\w+), \w+ the grain, (.*) \)", program())
+        times = {"cut": f"{PLAN.passes} passes", "mark": "one pass"}
+        assert said == [(piece.kind, times[piece.kind]) for piece in PLAN.pieces]
+
     def test_lines_are_numbered_in_it(self):
         said = [int(n) for n in re.findall(r"line (\d+): ", program())]
         assert said == list(range(1, 28))
