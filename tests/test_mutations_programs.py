@@ -12,6 +12,8 @@ TESTS = {
     "mathlib.paths.rs274": ("paths/test_rs274.py",),
     "mathlib.paths.beam_control": ("paths/test_rs274.py",),
     "mathlib.measure.coupon_files": ("measure/test_coupon_files.py",),
+    "mathlib.measure.coupon_gate": ("measure/test_coupon_files.py",),
+    "mathlib.measure.coupon_drawing": ("measure/test_coupon_files.py",),
 }
 #: By module: what cannot be noticed, by line and change, and why.
 EQUIVALENT: Mapping[str, Mapping[tuple[str, str], str]] = {}

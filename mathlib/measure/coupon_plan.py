@@ -298,13 +298,17 @@ def _wanted(
     found: list[tuple[str, int, float, bool, int]] = []
     for level, speed in enumerate(np.geomspace(low, high, LEVELS)):
         count = replicates if 0 < level < LEVELS - 1 else 1
-        value = float(f"{speed:.4g}")
+        value = _rounded(speed, fastest)
         found += [("cut", level, value, across, passes) for across in (False, True)] * count
     top = min(fastest, _FASTER * high)
     if top >= 3.0 * high:  # closer together they would tell nothing of the threshold
         for level, speed in enumerate(np.geomspace(1.5 * high, top, MARKS)):
-            found.append(("mark", level, float(f"{speed:.4g}"), level % 2 == 1, 1))
+            found.append(("mark", level, _rounded(speed, fastest), level % 2 == 1, 1))
     return found
+
+
+def _rounded(speed: float, fastest: float) -> float:
+    return min(float(f"{speed:.4g}"), fastest)
 
 
 def run_ups(speeds: Any, acceleration: float) -> Any:

@@ -14,12 +14,12 @@ from typing import Any
 from mathlib.laser import removal
 from mathlib.materials import Material
 from mathlib.measure import coupon_fit
-from mathlib.measure.coupon_files import against as against
+from mathlib.measure.coupon_drawing import to_svg as to_svg
 from mathlib.measure.coupon_files import beam_off_outline as beam_off_outline
 from mathlib.measure.coupon_files import to_rs274 as to_rs274
-from mathlib.measure.coupon_files import to_svg as to_svg
 from mathlib.measure.coupon_fit import Level as Level
 from mathlib.measure.coupon_fit import calibration as calibration
+from mathlib.measure.coupon_gate import against as against
 from mathlib.measure.coupon_keep import keep as keep
 from mathlib.measure.coupon_plan import Piece as Piece
 from mathlib.measure.coupon_plan import Plan as Plan
