@@ -7,7 +7,6 @@ smooth. Steady tones such as hum stand in single bins and are taken out first.
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -51,22 +50,26 @@ def log_model(f: Any, theta: Any, centre: float) -> tuple[Any, Any]:
     """
     log_f = np.log(f / centre)
     tilt = np.exp(theta[-2] * log_f)
+    f2 = f * f
     modes = (len(theta) - 2) // 3
-    total = np.exp(theta[-1]) * np.ones_like(f)
     slopes = np.zeros((len(theta), len(f)))
-    slopes[-1] = total
+    slopes[-1] = np.exp(theta[-1])
+    total = slopes[-1].copy()
     for m in range(modes):
         gain, lnf, lnd = theta[3 * m : 3 * m + 3]
-        r2 = (f * np.exp(-lnf)) ** 2
+        r2 = f2 * np.exp(-2 * lnf)
         d2 = np.exp(2 * lnd)
         below = (1 - r2) ** 2 + 4 * d2 * r2
         part = np.exp(gain) * d2 * tilt / below
-        total = total + part
+        total += part
+        share = r2 * part / below
         slopes[3 * m] = part
-        slopes[3 * m + 1] = part * (-4 * r2 * (1 - r2) + 8 * d2 * r2) / below
-        slopes[3 * m + 2] = part * (2 - 8 * d2 * r2 / below)
-        slopes[-2] += part * log_f
-    return np.log(total), slopes / total
+        slopes[3 * m + 1] = share * (4 * r2 + (8 * d2 - 4))
+        slopes[3 * m + 2] = 2 * part - 8 * d2 * share
+        slopes[-2] += part
+    slopes[-2] *= log_f
+    slopes /= total
+    return np.log(total), slopes
 
 
 def whittle(
@@ -84,8 +87,8 @@ def whittle(
     """
     theta = np.array(start, dtype=float)
     tilt = len(theta) - 2
-    prior = np.zeros(len(theta))
-    prior[tilt] = 1 / 16.0
+    prior = np.zeros((len(theta), len(theta)))
+    prior[tilt, tilt] = 1 / 16.0
 
     def at(where: Any) -> tuple[float, Any, Any]:
         log_s, slopes = log_model(f, where, centre)
@@ -97,11 +100,10 @@ def whittle(
     best, ratio, slopes = at(theta)
     trust = 1e-3
     for _ in range(rounds):
-        j = slopes
-        weighted = j * weight
-        information = weighted @ j.T + np.diag(prior)
-        gradient = weighted @ (ratio - 1.0) - prior * theta
-        damped = information + np.diag((trust * np.diag(information)) + 1e-9)
+        weighted = slopes * weight
+        damped = weighted @ slopes.T + prior
+        gradient = weighted @ (ratio - 1.0) - prior @ theta
+        damped.flat[:: len(theta) + 1] += trust * damped.diagonal() + 1e-9
         try:
             step = np.linalg.solve(damped, gradient)
         except np.linalg.LinAlgError:
@@ -119,8 +121,7 @@ def whittle(
             trust *= 8
             if trust > 1e8:
                 break
-    j = slopes
-    return theta, best, (j * weight) @ j.T + np.diag(prior)
+    return theta, best, (slopes * weight) @ slopes.T + prior
 
 
 def background(f: Any, power: Any, weight: Any, centre: float) -> float:
@@ -140,6 +141,12 @@ def background(f: Any, power: Any, weight: Any, centre: float) -> float:
     return best
 
 
+def _median(values: Any) -> float:
+    """Median of a few values, without the checks that take NumPy longer than the sorting."""
+    ordered = np.sort(values)
+    return float(ordered[len(ordered) // 2] + ordered[(len(ordered) - 1) // 2]) / 2
+
+
 def look(frequency: Any, power: Any) -> tuple[float, float]:
     """Frequency of the clearest peak, and its width as a rough damping ratio.
 
@@ -151,14 +158,13 @@ def look(frequency: Any, power: Any) -> tuple[float, float]:
     edges = np.unique(
         np.searchsorted(f, np.geomspace(f[0], f[-1] * 1.0001, 160 if len(f) > 400 else 60))
     )
-    centres, levels = [], []
-    for a, b in itertools.pairwise(edges):
-        a, b = max(0, min(a, b - 5)), max(b, a + 5)
-        part = p[a:b]
-        centres.append(float(np.exp(np.mean(np.log(f[a:b])))))
-        levels.append(float(np.log(np.median(part) / np.log(2) + 1e-300)))
-    x, y = np.log(np.array(centres)), np.array(levels)
-    around = np.array([np.median(y[np.abs(x - at) < 0.9]) for at in x])
+    first = np.maximum(0, np.minimum(edges[:-1], edges[1:] - 5))
+    last = np.minimum(len(f), np.maximum(edges[1:], edges[:-1] + 5))
+    sums = np.concatenate([[0.0], np.cumsum(np.log(f))])
+    x = (sums[last] - sums[first]) / (last - first)
+    middle = np.array([_median(p[a:b]) for a, b in zip(first, last, strict=True)])
+    y = np.log(middle / np.log(2) + 1e-300)
+    around = np.array([_median(y[np.abs(x - at) < 0.9]) for at in x])
     top = int(np.argmax(y - around))
     f0 = float(np.exp(x[top]))
     rise = max(y[top] - around[top], 0.5)
@@ -294,6 +300,8 @@ def drifts(spectrum: Any, duration: float, found: NoiseFit) -> bool:
 
     The band about the mode is brought down to a slow signal, which is cut into pieces.
     """
+    from scipy import fft
+
     width = found.damping * found.frequency
     pieces = int(min(_PIECES, 2 * width * duration / 25))
     if pieces < 3:
@@ -301,21 +309,20 @@ def drifts(spectrum: Any, duration: float, found: NoiseFit) -> bool:
     spacing = 1.0 / duration
     reach = min(10 * width, 0.4 * found.frequency)
     a, b = int((found.frequency - reach) / spacing), int((found.frequency + reach) / spacing)
-    b = min(b, len(spectrum) - 1)
-    band = spectrum[a:b].copy()
+    size = fft.prev_fast_len((min(b, len(spectrum) - 1) - a) // pieces)
+    band = spectrum[a : a + pieces * size].copy()
     for tone in found.tones:
         at = round(tone / spacing) - a
         if -4 < at < len(band) + 4:
             band[max(0, at - 4) : at + 5] = 0.0
-    slow = np.fft.ifft(band)
-    size = len(slow) // pieces
+    slow = fft.ifft(band)
     found_f, slack = [], []
     start = np.array([0.0, np.log(found.frequency), np.log(found.damping), 0.0, 0.0])
     f = a * spacing + np.arange(size) * (spacing * len(slow) / size)
     edge = size // 12
     together = max(1, int(width / (6 * (f[1] - f[0]))))  # smooth within a sixth of the width
     for k in range(pieces):
-        p = np.abs(np.fft.fft(slow[k * size : (k + 1) * size])) ** 2
+        p = np.abs(fft.fft(slow[k * size : (k + 1) * size])) ** 2
         bins = averaged(f[edge : size - edge], p[edge : size - edge] + 1e-300, together)
         peak = float(np.mean(bins[1]))
         start[0] = np.log(peak) + np.log(4.0)

@@ -64,9 +64,10 @@ def series(record: Table, axis: str, highest: float | None) -> Series:
             f"would appear folded below it. Take {LOWEST_RATE:.0f} Hz or more, or say that nothing "
             f'rings above the half of it: highest="{rate / 5:.0f} Hz".'
         )
-    _refuse_clipped(who, x, notes)
-    x = x - x.mean()
-    x /= max(float(x.max()), -float(x.min()), 1e-300)  # nothing here asks for the size
+    low, high = _refuse_clipped(who, x, notes)
+    mean = float(x.mean())
+    x = x - mean
+    x /= max(high - mean, mean - low, 1e-300)  # nothing here asks for the size
     return Series(x, rate, name, tuple(notes))
 
 
@@ -133,7 +134,8 @@ def _resolution(steps: Any) -> float:
     return float(ahead.min()) if len(ahead) else 0.0
 
 
-def _refuse_clipped(who: str, x: Any, notes: list[str]) -> None:
+def _refuse_clipped(who: str, x: Any, notes: list[str]) -> tuple[float, float]:
+    """Lowest and highest value of a record that is not clipped."""
     low, high = float(x.min()), float(x.max())
     span = high - low
     if not np.isfinite(span):
@@ -145,7 +147,7 @@ def _refuse_clipped(who: str, x: Any, notes: list[str]) -> None:
     step = float(np.diff(levels).min()) if len(levels) > 1 else span
     if span < _COARSE * step:
         notes.append("resolution: the swing is only a few steps of the sensor")
-        return
+        return low, high
     for end, sign in ((high, 1.0), (low, -1.0)):
         edge = end - sign * 0.05 * span
         inward = np.abs(end - x[x >= edge if sign > 0 else x <= edge])
@@ -156,3 +158,4 @@ def _refuse_clipped(who: str, x: Any, notes: list[str]) -> None:
                 f"{who}: the record is clipped: {at_end} samples stand at {end:.4g}. Set the "
                 "sensor to a wider range, or tap more gently."
             )
+    return low, high

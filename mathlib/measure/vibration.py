@@ -233,7 +233,8 @@ def _periodogram(taken: Series) -> tuple[Any, Any, Any]:
     x = taken.values
     n = len(x)
     kind: Any = np.float32 if n > 200_000 else np.float64
-    ramp: Any = np.linspace(-1.0, 1.0, n).astype(kind)
+    ramp: Any = np.arange(n, dtype=kind)
+    ramp -= (n - 1) / 2
     x = x.astype(kind)
     ramp *= float(ramp @ x) / float(ramp @ ramp)
     x -= ramp
