@@ -13,6 +13,7 @@ falls off twice exponentially, and where the spot moves fast it counts the width
 
 from __future__ import annotations
 
+from math import factorial
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -28,6 +29,7 @@ _DEEP: Final = 12.0  # what lies that many e-folds below the greatest part does 
 _FLAT: Final = 1e6  # up to where the slow fall of a spot at rest is followed, over the distance
 _TABLE: Final = 256
 _LEAST: Final = -700.0  # exponents below it are slow, and count for nothing anyway
+_SMALL, _TERMS, _MODERATE = 0.5, 8, 50.0  # of a series for exp, right to 0.5^8 / 8! = 1e-7
 _ROUNDS: Final = 2
 
 
@@ -75,7 +77,19 @@ def _block(pe: Any, x: Any, r2: Any, z2: Any, deep: bool) -> Any:
     share = np.log(weight / q)
     moved, pe2 = pe * x, pe * pe
     exponent, part, total = np.empty(r2.shape), np.empty(r2.shape), np.zeros(r2.shape)
-    for i in range(s.size):
+    left = np.ones(s.size, bool)
+    if np.ndim(pe) == 0 and not deep and float(np.max(np.abs(moved))) < _MODERATE:
+        # The exponent is -moved + d / q, and also -2 r² - d s² / q: where the last part is small
+        # in the whole block, at both ends of the row of nodes, one series serves many of them.
+        d = moved - 2 * r2
+        reach = float(np.max(np.abs(d))) + 1e-300
+        for base, small, sign in ((-moved, 1 / q, 1.0), (-2 * r2, s * s / q, -1.0)):
+            few = left & (small * reach < _SMALL)
+            parts = np.exp(pe2 * ahead[few] + share[few])
+            terms = [sign**k * float(parts @ small[few] ** k) / factorial(k) for k in range(_TERMS)]
+            total += np.exp(base) * np.polynomial.polynomial.polyval(d, terms)
+            left &= ~few
+    for i in np.flatnonzero(left):
         np.multiply(r2, across[i], out=exponent)
         np.multiply(moved, along[i], out=part)
         exponent += part
@@ -89,14 +103,41 @@ def _block(pe: Any, x: Any, r2: Any, z2: Any, deep: bool) -> Any:
     return 2 / np.pi * total
 
 
+def _thinned(values: Any) -> Any:
+    """The same values without the axes along which they repeat."""
+    for axis in range(values.ndim):
+        first = values.take([0], axis)
+        if values.shape[axis] > 1 and np.array_equal(values, np.broadcast_to(first, values.shape)):
+            values = first
+    return values
+
+
+def _grid(pe: float, x: Any, y: Any, z: float) -> Any:
+    """Ratio to the rise at rest on a grid: each node's part is one factor of x and one of y."""
+    far2 = float(np.max(x * x)) + float(np.max(y * y)) + z * z
+    s, weight = _nodes(pe, np.sqrt(float(_farthest(pe, far2))), z > 0)
+    q = 1 + s * s
+    share = 2 / np.pi * weight / q * np.exp(-2 * z * z / np.maximum(s * s, 1e-300))
+    along = share * np.exp(-2 * (x[..., None] + pe * s * s / 4) ** 2 / q)
+    across = np.exp(-2 * y[..., None] ** 2 / q)
+    return np.einsum("...i,...i->...", along, across)
+
+
 def relative(pe: Any, x: Any, y: Any, z: Any) -> Any:
     """Rise over the rise at the centre of a spot at rest; lengths in units of the radius.
 
     >>> print(f"{relative(pe=1.0, x=0.0, y=0.0, z=0.0):.4f}")
     0.7300
     """
-    pe, x, y, z = np.broadcast_arrays(*(np.asarray(v, dtype=float) for v in (pe, x, y, z)))
-    shape = x.shape
+    pe, x, y, z = (np.asarray(v, dtype=float) for v in (pe, x, y, z))
+    shape = np.broadcast_shapes(pe.shape, x.shape, y.shape, z.shape)
+    if np.prod(shape) > _BLOCK:
+        pe, x, y, z = (_thinned(v) for v in (pe, x, y, z))
+    if pe.size == z.size == 1 and 8 * (x.size + y.size) < np.prod(shape):
+        with np.errstate(under="ignore"):
+            found = _grid(pe.item(), x, y, z.item())
+        return np.broadcast_to(found, shape).copy()
+    pe, x, y, z = np.broadcast_arrays(pe, x, y, z)
     uniform = pe.size > 0 and bool(np.all(pe == pe.flat[0]))
     flat = [np.ravel(v) for v in (pe, x, y, z)]
     # Places under the same nodes should be alike: sorted by Pe where it varies, in groups of
@@ -122,7 +163,7 @@ def relative(pe: Any, x: Any, y: Any, z: Any) -> Any:
         sorted_back = np.empty_like(found)
         sorted_back[order] = found
         found = sorted_back
-    return found.reshape(shape)[()]
+    return np.broadcast_to(found.reshape(x.shape), shape).copy()[()]
 
 
 @with_units(

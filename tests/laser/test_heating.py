@@ -63,6 +63,32 @@ def test_moving_source_equals_split_quadrature_to_1e_4(pe, z):
     assert np.max(np.abs(found - wanted)) < 1e-4 * wanted.max()
 
 
+@pytest.mark.filterwarnings("ignore::scipy.integrate.IntegrationWarning")
+@pytest.mark.parametrize("pe", [0.0, 0.01, 1.0, 20.0])
+@pytest.mark.parametrize("z", [0.0, 0.3])
+@pytest.mark.parametrize("meshed", [True, False])
+def test_a_map_equals_split_quadrature_to_1e_4(pe, z, meshed):
+    x, y = np.linspace(-6, 1.5, 120), np.linspace(-1.5, 1.5, 110)[:, None]
+    found = relative(pe, *(np.meshgrid(x, y) if meshed else (x, y)), z)
+    assert found.shape == (110, 120)
+    some = [(0, 0), (55, 95), (55, 97), (109, 119), (30, 60)]
+    wanted = np.array([by_quadrature(pe, x[j], y[i, 0], z) for i, j in some])
+    assert np.max(np.abs([found[place] for place in some] - wanted)) < 1e-4 * wanted.max()
+    at_random = np.random.default_rng(2).permutation(found.size)
+    mx, my = (v.ravel()[at_random] for v in np.meshgrid(x, y))
+    assert relative(pe, mx, my, z) == pytest.approx(found.ravel()[at_random], rel=1e-5)
+
+
+def test_values_that_repeat_along_an_axis_keep_the_shape():
+    x = np.full((100, 100), 0.5)
+    wanted = np.full((100, 100), by_quadrature(1.0, 0.5, 0.0, 0.0))
+    assert relative(1.0, x, 0.0, 0.0) == pytest.approx(wanted, rel=1e-4)
+    pe = np.linspace(0.1, 3, 100)[:, None] + np.zeros((100, 100))
+    found = relative(pe, x, 0.0, 0.0)
+    assert found.shape == (100, 100)
+    assert found[7, 3] == pytest.approx(relative(pe[7, 0], 0.5, 0.0, 0.0), rel=1e-6)
+
+
 @pytest.mark.parametrize("pe", [0.5, 2.0, 10.0])
 def test_moving_source_equals_a_fourier_solution(pe):
     assert relative(pe, 0.0, 0.0, 0.0) == pytest.approx(by_fourier(pe), rel=2e-3)
