@@ -104,7 +104,7 @@ def _block(pe: Any, x: Any, r2: Any, z2: Any, deep: bool) -> Any:
 
 
 def _thinned(values: Any) -> Any:
-    """The same values without the axes along which they repeat."""
+    """Leave out the axes along which values repeat."""
     for axis in range(values.ndim):
         first = values.take([0], axis)
         if values.shape[axis] > 1 and np.array_equal(values, np.broadcast_to(first, values.shape)):
