@@ -38,7 +38,7 @@ class _Symbols:
         by_letter = {w.letter: self.by_word[w.word] for w in (formula.output, *formula.inputs)}
         self.right = formula.equation.symbolic(by_letter)
         self._roots: dict[str, list[Any]] = {}
-        self._derivatives: dict[tuple[str, int, tuple[str, ...]], Any] = {}
+        self._slopes: dict[tuple[str, int, str], Any] = {}
         self._compiled: dict[tuple[Any, ...], Any] = {}
 
     def roots(self, word: str) -> list[Any]:
@@ -52,24 +52,20 @@ class _Symbols:
 
         if word == self.formula.output.word:
             return [self.right]
-        # A root with plain symbols is sought too: assumptions may hide one behind an inequality.
         wanted, result = self.by_word[word], self.by_word[self.formula.output.word]
+        # SymPy's own check and simplification take most of its time; ``_kept`` puts roots back.
         try:
-            found = sympy.solve(sympy.Eq(result, self.right), wanted)
+            found = sympy.solve(sympy.Eq(result, self.right), wanted, simplify=False, check=False)
         except (NotImplementedError, ValueError):
             return []
         return [root for root in found if not root.has(wanted)] if isinstance(found, list) else []
 
-    def derivative(self, of: str, root: int, by: tuple[str, ...]) -> Any:
-        """Differentiate a closed form of ``of``, each time from what is already known."""
-        if not by:
-            return self.roots(of)[root]
-        key = (of, root, tuple(sorted(by)))
-        if key not in self._derivatives:
-            *first, last = key[2]
-            whole = self.derivative(of, root, tuple(first))
-            self._derivatives[key] = whole.diff(self.by_word[last], simplify=False)
-        return self._derivatives[key]
+    def slope(self, of: str, root: int, by: str) -> Any:
+        """Differentiate a closed form of ``of`` by one word."""
+        key = (of, root, by)
+        if key not in self._slopes:
+            self._slopes[key] = self.roots(of)[root].diff(self.by_word[by])
+        return self._slopes[key]
 
     def numeric(self, expression: Any, values: Mapping[str, Any]) -> Any:
         """Evaluate an expression for values by word in SI base units."""
@@ -255,7 +251,7 @@ def slopes(formula: Formula, given: Mapping[str, Any]) -> dict[str, Quantity]:
     """Partial derivatives; see ``Formula.slopes``."""
     values = _point(formula, given)
     return {
-        w.word: _per(derivative(formula, formula.output.word, (w.word,), values), formula.output, w)
+        w.word: _per(derivative(formula, formula.output.word, w.word, values), formula.output, w)
         for w in formula.inputs
     }
 
@@ -268,21 +264,18 @@ def sensitivity(formula: Formula, given: Mapping[str, Any]) -> dict[str, Quantit
         raise ValueRefused(f"{formula.title}: the result is zero; ask for slopes instead.")
     made = {}
     for w in formula.inputs:
-        slope = derivative(formula, formula.output.word, (w.word,), values)
+        slope = derivative(formula, formula.output.word, w.word, values)
         made[w.word] = units.Q(slope * values[w.word] / result, "1")
     return made
 
 
-def derivative(
-    formula: Formula, of: str, by: tuple[str, ...], values: Mapping[str, Any], root: int = 0
-) -> Any:
+def derivative(formula: Formula, of: str, by: str, values: Mapping[str, Any], root: int = 0) -> Any:
     """Numeric value of a partial derivative of the closed form of ``of``, in base units."""
     known = symbols_of(formula)
     named = {w: v for w, v in values.items() if w != of}
-    value = known.numeric(known.derivative(of, root, by), named)
+    value = known.numeric(known.slope(of, root, by), named)
     if np.iscomplexobj(value):
         value = value.real
     if not np.all(np.isfinite(value)):
-        told = " and ".join(by)
-        raise ValueRefused(f"{formula.title}: the slope by {told} is not finite at this point.")
+        raise ValueRefused(f"{formula.title}: the slope by {by} is not finite at this point.")
     return np.broadcast_to(value, np.broadcast_shapes(*(np.shape(v) for v in named.values()))) + 0.0

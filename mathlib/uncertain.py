@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -19,6 +18,7 @@ if TYPE_CHECKING:
     from mathlib.formula import Formula
 
 _MATTERS: Final = 0.05  # second order is worth a word above this part of the first
+_STEP: Final = 0.05  # of a spread, between slopes: there rounding and curvature both stay small
 _PERCENT: Final = units.registry.percent
 
 
@@ -62,7 +62,7 @@ def uncertainty(
         wanted = formula.output
         values[of] = formula.base_result(values)
     spreads = _spreads(formula, takes, spread, values)
-    slope = {w: derivative(formula, of, (w,), values, root) for w in spreads}
+    slope = {w: derivative(formula, of, w, values, root) for w in spreads}
     parts = {w: (slope[w] * spreads[w]) ** 2 for w in spreads}
     variance = sum(parts.values()) if parts else 0.0
     std = np.sqrt(variance)
@@ -145,10 +145,20 @@ def _second_order(
     values: Mapping[str, Any],
     root: int,
 ) -> Any:
-    """Next terms of the variance, JCGM 100, note to 5.1.2."""
+    """Next terms of the variance, JCGM 100, note to 5.1.2; slopes differenced over small steps."""
     total: Any = 0.0
-    for a, b in itertools.product(spreads, repeat=2):
-        square = derivative(formula, of, (a, b), values, root) ** 2 / 2
-        third = slope[a] * derivative(formula, of, (a, b, b), values, root)
-        total = total + (square + third) * spreads[a] ** 2 * spreads[b] ** 2
+    for b, spread in spreads.items():
+        size = np.abs(values[b])
+        step = _STEP * np.minimum(spread, np.where(size > 0, size, spread))
+        step = np.where(step > 0, step, 1.0)  # no spread: whatever comes of it counts for nothing
+        for a in spreads:
+            if not np.any(spread * spreads[a]):
+                continue
+            beside = [
+                derivative(formula, of, a, {**values, b: values[b] + side * step}, root)
+                for side in (-1, 1)
+            ]
+            square = ((beside[1] - beside[0]) / (2 * step)) ** 2 / 2
+            third = slope[a] * (beside[1] - 2 * slope[a] + beside[0]) / step**2
+            total = total + (square + third) * spreads[a] ** 2 * spread**2
     return total
