@@ -14,7 +14,7 @@ import numpy as np
 
 BINS: Final = 800  # at most, after averaging
 _ROUNDS: Final = 60  # of Fisher scoring
-_LINES: Final = 4  # searches for tones
+_LINES: Final = 8  # searches for tones
 _CLEAR: Final = 14.0  # gain in log likelihood that shows a mode above a smooth background
 _PIECES: Final = 8  # of a record, each with its own frequency
 _SECOND: Final = 10.0  # gain by a second mode that is worth a flag
@@ -190,7 +190,8 @@ def fit(frequency: Any, power: Any, duration: float) -> NoiseFit:
         log_s, _ = log_model(frequency[band], theta, centre)
         ratio = np.where(keep[band], power[band] * np.exp(-log_s), 0.0)
         sure = np.log(len(ratio)) + 7.0
-        lines = np.flatnonzero(ratio > sure)
+        # The strongest first: while the fit is drawn to them the mode itself looks like lines.
+        lines = np.flatnonzero(ratio > max(sure, float(ratio.max()) / 4))
         if not len(lines):
             break
         for n in lines:
@@ -199,8 +200,8 @@ def fit(frequency: Any, power: Any, duration: float) -> NoiseFit:
             keep[max(0, at - reach) : at + reach + 1] = False
             if not any(abs(frequency[at] - tone) < 6 / duration + 0.05 for tone in tones):
                 tones.append(float(frequency[at]))
-        _, f1, damping = theta[:3]
-        result = _within(frequency, power, keep, float(np.exp(f1)), float(np.exp(damping)))
+        # Anew from where the medians saw the peak: the fit may have been drawn to a line.
+        result = _within(frequency, power, keep, f0, rough)
     return _told(frequency, power, keep, result, tones)
 
 
@@ -255,6 +256,8 @@ def _told(frequency: Any, power: Any, keep: Any, result: _Result, tones: list[fl
     degrees = max(1, len(z) - 5)
     misfit = float((np.sum(z * z) - degrees) / np.sqrt(2.0 * degrees))
     gain = value - background(f, p, weight, centre)
+    if not f[0] < np.exp(theta[1]) < f[-1]:
+        gain = 0.0  # it ran out of the band: a slope of the background, and no mode
     second = _second_mode(bins, theta, value, centre)
     if second is not None:
         flags.append(f"another mode near {second:.3g} Hz")

@@ -311,3 +311,14 @@ def test_nothing_but_our_errors_leaves() -> None:
             assert np.isfinite(found.frequency.magnitude)
             assert np.isfinite(found.damping.std.magnitude)
     assert judged < 3 * len(kinds)
+
+
+@pytest.mark.parametrize("seed", [135, 148, 155])
+def test_a_hum_that_draws_the_fit_away_is_taken_out(seed: int) -> None:
+    record, frequency, damping = MISFITTING["hum"](np.random.default_rng([seed, 8]))
+    found = vibration.fit_mode(record, "x")
+    assert any(flag.startswith("hum at 50 Hz") for flag in found.flags)
+    assert found.frequency.magnitude == pytest.approx(
+        frequency, abs=3 * found.frequency.std.magnitude
+    )
+    assert found.damping.magnitude == pytest.approx(damping, abs=3 * found.damping.std.magnitude)
