@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
+from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -33,7 +34,9 @@ _KEYS: Final = {
     "name", "also", "words", "group", "reason", "products", "care", "source", "like", "properties",
     "structure",
 }  # fmt: skip
-_WITHOUT: Final = {"no", "non", "not", "without"}
+_WITHOUT: Final = {"no", "non", "not", "without", "ohne"}
+_FREE: Final = {"free", "frei"}
+_TELLING: Final = 5  # letters: a shorter word of a ban counts only where it stands alone
 ASK: Final = (
     "Ask the supplier for the data sheet and look in it for chlorine, fluorine, bromine, "
     "isocyanates, heavy metals and flame retardants; with any of them it is never to be "
@@ -225,9 +228,10 @@ def material(name: str) -> Material:
     close = difflib.get_close_matches(short, spelled, n=3, cutoff=0.6 if len(short) < 5 else 0.8)
     if close:
         told = " or ".join(repr(spelled[each]) for each in close)
+        meant = [known.names[parts] for each in close if (parts := _parts(each)) in known.names]
         raise NotUnique(
-            f"There is no material {name!r}; did you mean {told}? If it is another one, write "
-            f"materials.unlisted({name!r}), and have its data sheet."
+            f"There is no material {name!r}; did you mean {told}?{_bans(known, meant)} If it is "
+            f"another one, write materials.unlisted({name!r}), and have its data sheet."
         )
     return _unknown(name)
 
@@ -290,12 +294,17 @@ class _Known:
     materials: dict[str, Material]  # by name
     names: dict[tuple[str, ...], str]  # by the words of a name or of another name
     aliases: tuple[str, ...]
-    words: dict[str, str]  # of what is never to be processed
+    words: dict[tuple[str, ...], str]  # of what is never to be processed; several before one
     ambiguous: dict[str, tuple[str, ...]]
 
 
 def _parts(name: str) -> tuple[str, ...]:
-    return tuple(sorted(re.findall(r"[^\W_]+", name.lower())))
+    return tuple(sorted(_in_order(name)))
+
+
+def _in_order(name: str) -> list[str]:
+    """Words of a name in small letters; "P.V.C." is one."""
+    return re.findall(r"[^\W_]+", name.lower().replace(".", ""))
 
 
 def _listed(name: str, known: _Known) -> Material | None:
@@ -307,22 +316,40 @@ def _listed(name: str, known: _Known) -> Material | None:
     for short, several in known.ambiguous.items():
         if parts == _parts(short):
             told = ", ".join(several[:-1]) + f" or {several[-1]}"
-            never = [each for each in several if known.materials[each].hazard == "never"]
-            ban = f" Never to be processed: {', '.join(never)}." if never else ""
-            raise NotUnique(f"{name.strip()!r} may be {told}: name which.{ban}")
-    for part in _said_to_hold(name):
-        if part in known.words:
-            taken = known.materials[known.words[part]]
+            raise NotUnique(f"{name.strip()!r} may be {told}: name which.{_bans(known, several)}")
+    said = _said_to_hold(name)
+    for told_by, meant in known.words.items():
+        if all(any(_holds(part, word) for part in said) for word in told_by):
+            taken = known.materials[meant]
             told = f"it is taken for {taken.name}, of which is known that {taken.reason}"
             return attrs.evolve(taken, name=name.strip(), reason=told)
     return None
 
 
+def _bans(known: _Known, several: Iterable[str]) -> str:
+    """Say which of several materials are never to be processed, and what each gives off first."""
+    never = [known.materials[each] for each in dict.fromkeys(several)]
+    told = [f"{m.name} ({', '.join(m.products[:2])})" for m in never if m.hazard == "never"]
+    return f" Never to be processed: {', '.join(told)}." if told else ""
+
+
+def _holds(part: str, word: str) -> bool:
+    """Tell whether a part of a name is a word, or begins or ends with it where that is telling.
+
+    >>> _holds("polycarbonatplatte", "polycarbonat"), _holds("untreated", "treated")
+    (True, False)
+    """
+    if part == word:
+        return True
+    denied = part.startswith(("un", "non")) or any(free in part for free in _FREE)
+    return len(word) >= _TELLING and not denied and word in (part[: len(word)], part[-len(word) :])
+
+
 def _said_to_hold(name: str) -> list[str]:
     """Words of a name but for those that it denies, such as the first of "PVC-free card"."""
-    said = re.findall(r"[^\W_]+", name.lower())
+    said = _in_order(name)
     around = zip(["", *said], said, [*said[1:], ""], strict=False)
-    return [part for before, part, after in around if before not in _WITHOUT and after != "free"]
+    return [part for before, part, after in around if before not in _WITHOUT and after not in _FREE]
 
 
 def _known() -> _Known:
@@ -338,7 +365,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
     rows: dict[str, dict[str, Any]] = {row["name"]: row for row in told["material"]}
     materials: dict[str, Material] = {}
     by_parts: dict[tuple[str, ...], str] = {}
-    words: dict[str, str] = {}
+    words: dict[tuple[str, ...], str] = {}
     aliases: list[str] = []
     for name, row in rows.items():
         properties: dict[str, Any] = dict(stated.get(row.get("properties", name), {}))
@@ -363,7 +390,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
             if by_parts.setdefault(_parts(other), name) != name:
                 raise TableError(f"{path.name}: {other!r} is {name} and {by_parts[_parts(other)]}.")
         aliases += row.get("also", ())
-        words |= dict.fromkeys(row.get("words", ()), name)
+        words |= {tuple(each.split()): name for each in row.get("words", ())}
     if not set(stated) <= set(rows):
         odd = ", ".join(sorted(set(stated) - set(rows)))
         raise TableError(f"{path.name}: materials.csv has {odd}, which it lacks.")
@@ -371,7 +398,7 @@ def _read(path: Path, _changed: int, _sha256: str) -> _Known:
         materials=materials,
         names=by_parts,
         aliases=tuple(aliases),
-        words=words,
+        words=dict(sorted(words.items(), key=lambda item: -len(item[0]))),
         ambiguous={short: tuple(several) for short, several in told["ambiguous"].items()},
     )
 

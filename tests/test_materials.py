@@ -34,7 +34,12 @@ NEVER = materials.names("never")
         ("safety glass", "polyvinyl butyral"),
         ("FR-4", "epoxy or phenolic laminate"),
         ("galvanized steel", "coated or plated metal"),
-        ("neopren wetsuit rubber", None),
+        ("P.V.C.", "PVC"),
+        ("Birkensperrholz", "birch plywood"),
+        ("untreated oak", None),
+        ("halogen-free card", None),
+        ("halogenfreie Pappe", None),
+        ("fluorescent acrylic", None),
     ],
 )
 def test_a_name_is_found_as_people_write_it(written: str, name: str | None) -> None:
@@ -84,6 +89,34 @@ def test_a_name_is_found_as_people_write_it(written: str, name: str | None) -> N
         " chlorinated rubber",
         " PVC foam board",
         " cowhide leather",
+        "vinyls",
+        "fake leather",
+        "Kunstleder",
+        "Hart-PVC-Folie",
+        "Polyvinylchlorid",
+        "Polycarbonatplatte",
+        "PC sheet",
+        "CD",
+        "Epoxidharz",
+        "printed circuit board",
+        "HPL board",
+        "laminated MDF",
+        "Glasfaserplatte",
+        "glass fibre sheet",
+        "carbon-fibre sheet",
+        "Kohlefaserplatte",
+        "Chromleder",
+        "chromed leather",
+        "Wildleder",
+        "Polystyrolplatte",
+        "foam core",
+        "neopren wetsuit rubber",
+        "Zelluloid",
+        "verzinktes Stahlblech",
+        "electroplated steel",
+        "powder-coated aluminium",
+        "painted steel",
+        "lackiertes Sperrholz",
     ],
 )
 def test_what_is_banned_is_refused_with_reason_even_with_a_sheet(written: str) -> None:
@@ -105,6 +138,17 @@ def test_what_is_banned_is_refused_with_reason_even_with_a_sheet(written: str) -
         ("PU foam", "isocyanates"),
         ("leather", r"chromium\(VI\)"),
         ("galvanised steel", "zinc oxide fume"),
+        ("galvanised", "zinc oxide fume"),
+        ("verzinkt", "zinc oxide fume"),
+        ("chrome-plated steel", "zinc oxide fume"),
+        ("coated steel", "zinc oxide fume"),
+        ("faux leather cloth", "hydrogen chloride"),
+        ("vegan leather cloth", "hydrogen chloride"),
+        ("Kunstlederstoff", "hydrogen chloride"),
+        ("chromed leather", r"chromium\(VI\)"),
+        ("glass-fibre sheet", "phenol, amines, fibre dust"),
+        ("carbon fibre sheet", "phenol, amines, fibre dust"),
+        ("polyvinyl butyral film", "aldehydes"),
     ],
 )
 def test_the_refusal_names_the_gas(written: str, gas: str) -> None:
@@ -151,6 +195,23 @@ class TestUnknown:
             material("birch plywod")
         with pytest.raises(LookupError, match="'PVC'"):
             material("PCV")
+
+    @pytest.mark.parametrize(
+        ("written", "told"),
+        [
+            ("PCV", r"PVC \(hydrogen chloride, benzene\)"),
+            ("policarbonate", r"Never to be processed: polycarbonate \(phenol, bisphenol A\)"),
+            ("foam", r"polyurethane \(isocyanates, hydrogen cyanide\), polystyrene \(styrene"),
+        ],
+    )
+    def test_a_name_that_may_be_banned_is_asked_back_with_the_gas(self, written, told) -> None:
+        with pytest.raises(NotUnique, match=told):
+            material(written)
+
+    def test_a_misspelling_of_what_is_allowed_speaks_of_no_ban(self) -> None:
+        with pytest.raises(NotUnique) as caught:
+            material("birch plywod")
+        assert "Never" not in str(caught.value)
 
     def test_another_material_of_a_like_name_can_be_named(self) -> None:
         assert materials.unlisted("birch plywod").hazard == "unknown"
@@ -247,8 +308,8 @@ def test_groups_are_named() -> None:
     [
         ('group = "never"', 'group = "bad"', "group is one of never"),
         ('name = "cork"', 'name = "cork oak"', "materials.csv has cork"),
-        ('also = ["cork sheet"]', 'also = ["MDF"]', "'MDF' is"),
-        ('also = ["cork sheet"]', 'like_it = "MDF"', "there is no key like_it"),
+        ('also = ["cork sheet", "Kork"]', 'also = ["MDF"]', "'MDF' is"),
+        ('also = ["cork sheet", "Kork"]', 'like_it = "MDF"', "there is no key like_it"),
     ],
 )
 def test_a_mistake_in_the_file_is_told(tmp_path, monkeypatch, old, new, told) -> None:
