@@ -92,6 +92,29 @@ class TestValues:
         told = hazard.answer(with_head(machine, BLUE)).warnings
         assert any("states no divergence" in text for text in told)
 
+    def test_both_axes_of_a_beam_that_is_not_round_count(self, machine):
+        flat = attrs.evolve(BLUE, beam_diameter_y="2 mm", beam_quality_y=6)
+        found = hazard.answer(with_head(machine, flat))
+        # behind the lens (b_x / f) (b_y / f) r^2 = 4 P / (pi M), widths at 1/e
+        wide = math.sqrt(4 * 5.5 / math.pi)
+        on = 30 * wide / math.sqrt(4 * 2 / 2)
+        assert number(found, "lens_on_100_s") == pytest.approx(on, rel=1e-9)
+        assert on > number(hazard.answer(with_head(machine, BLUE)), "lens_on_100_s")
+        # without it (a + r phi_x) (b + r phi_y) = 4 P / (pi M)
+        far = number(found, "lens_off_100_s")
+        across = [
+            4e-3 + far * 60 * 450e-6 / (math.pi * 4),
+            2e-3 + far * 24 * 450e-6 / (math.pi * 2),
+        ]
+        assert across[0] * across[1] / 2 == pytest.approx(wide**2, rel=1e-9)
+        assert hazard.width(flat).to("mm").magnitude == pytest.approx(8**0.5)
+
+    def test_the_other_axis_follows_from_its_spot(self):
+        spots = {"spot_diameter": "0.08 mm", "spot_diameter_y": "0.16 mm"}
+        head = attrs.evolve(BLUE, beam_diameter=None, **spots)
+        (wide, _), (other, _) = hazard.widths(head), hazard.widths(head, "_y")
+        assert (wide / other).to("1").magnitude == pytest.approx(2, rel=1e-9)
+
     def test_a_head_that_tells_little_gets_the_longer_distance(self, machine):
         bare = Module(optical_power="5.5 W", wavelength="450 nm", focal_length="30 mm")
         found = hazard.answer(with_head(machine, bare))
@@ -351,8 +374,9 @@ class TestPanel:
         panel = explore.hazard(machine)
         before = panel.said
         panel.set("laser.beam_diameter", "2 mm")
-        # 30 / (2 / sqrt(2)) * sqrt(22 / pi) = 56.1 m
-        assert "57 m with the lens on" in panel.said
+        # the file's beam is twice as wide one way as the other, and keeps that: 2 mm by 1 mm;
+        # 30 / sqrt(2 * 1 / 2) * sqrt(22 / pi) = 79.4 m
+        assert "80 m with the lens on" in panel.said
         assert panel.said != before
 
     def test_without_a_laser_the_first_row_of_the_table_stands_in(self, machine):

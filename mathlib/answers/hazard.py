@@ -77,14 +77,18 @@ def limits(head: Module) -> dict[str, Limit]:
     return {end: limit(head, time) for end, time in EXPOSURES.items()}
 
 
-def widths(head: Module) -> tuple[Quantity | None, Quantity]:
+def widths(head: Module, axis: str = "") -> tuple[Quantity | None, Quantity]:
     """Diameter at the lens if it can be told, and divergence without the lens, both 1/e².
 
-    The divergence is the one that is stated; else the least that the beam's quality allows, or an
-    ideal beam's where no quality is stated: less spread gives a longer distance.
+    Of one axis of the beam: the first, or "_y" for the other, which is as the first where the head
+    does not state it. The divergence is the one that is stated; else the least that the beam's
+    quality allows, or an ideal beam's where no quality is stated: less spread gives a longer
+    distance.
     """
-    quality = Q(1.0, "1") if head.beam_quality is None else head.beam_quality
-    wide, spot = head.beam_diameter, head.spot_diameter
+    told = (getattr(head, f"beam_quality{axis}"), head.beam_quality, Q(1.0, "1"))
+    quality = next(each for each in told if each is not None)
+    wide = getattr(head, f"beam_diameter{axis}")
+    spot = getattr(head, f"spot_diameter{axis}")
     if wide is None and spot is not None:
         wide = beams.focused_diameter.solve(
             "beam_diameter",
@@ -93,6 +97,8 @@ def widths(head: Module) -> tuple[Quantity | None, Quantity]:
             wavelength=head.wavelength,
             focal_length=head.focal_length,
         )
+    if wide is None and axis:
+        wide = widths(head)[0]
     if head.divergence is not None:
         return wide, head.divergence
     focused = beams.focused_diameter(
@@ -102,6 +108,18 @@ def widths(head: Module) -> tuple[Quantity | None, Quantity]:
         beam_diameter=Q("10 mm") if wide is None else wide,
     )
     return wide, Q((focused / head.focal_length).to("1").magnitude, "rad").to("mrad")
+
+
+def width(head: Module) -> Quantity | None:
+    """Diameter at the lens of the round beam that is as large in area, 1/e²; None if not told.
+
+    It has the irradiance of the elliptical beam everywhere behind the lens.
+    """
+    wide, other = widths(head)[0], widths(head, "_y")[0]
+    if wide is None or other is None:
+        return wide
+    area = wide.to("mm").magnitude * other.to("mm").magnitude
+    return units.quantity(np.sqrt(area)[()], units.container("mm"))
 
 
 def with_laser(machine: Machine) -> Machine:
@@ -150,21 +168,24 @@ def values(machine: Machine) -> Values:
     lowest = limits(head)
     found |= {f"limit_{end}": each.irradiance for end, each in lowest.items()}
     matt: dict[str, Any] = {"power": power, "reflectance": 1, "angle": "0 deg"}
-    wide, divergence = widths(head)
+    (wide, divergence), (other, divergence_y) = widths(head), widths(head, "_y")
+    round_one = width(head)
     for end, each in lowest.items():
         found[f"scattered_{end}"] = distances.diffuse(**matt, limit=each.irradiance)
     for end, each in lowest.items():
-        if wide is not None:
+        if round_one is not None:
             found[f"lens_on_{end}"] = distances.after_lens(
                 power=power,
                 focal_length=head.focal_length,
-                beam_diameter=wide,
+                beam_diameter=round_one,
                 limit=each.irradiance,
             )
         found[f"lens_off_{end}"] = distances.direct(
             power=power,
             divergence=divergence,
+            divergence_y=divergence_y,
             beam_diameter="0 mm" if wide is None else wide,
+            beam_diameter_y="0 mm" if other is None else other,
             limit=each.irradiance,
         )
     light = distances.scattered(**matt, distance=watchers_at(machine))

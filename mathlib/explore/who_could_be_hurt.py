@@ -82,7 +82,12 @@ class _View:
             for name, value in values.items()
             if name.startswith("laser.")
         }
-        heads = attrs.evolve(machine.heads, laser=attrs.evolve(machine.heads.laser, **told))
+        head = machine.heads.laser
+        if head.beam_diameter_y is not None:  # the beam keeps its shape
+            told["beam_diameter_y"] = head.beam_diameter_y * (
+                told["beam_diameter"] / head.beam_diameter
+            )
+        heads = attrs.evolve(machine.heads, laser=attrs.evolve(head, **told))
         room = Room(watchers=values["room.watchers"])
         there = attrs.evolve(machine, heads=heads, room=room)
         found = hazard.answer(there)

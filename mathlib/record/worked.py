@@ -227,7 +227,7 @@ def _hazard(machine: Machine, values: _Values) -> tuple[Worked, ...]:
     matt = Worked(
         distances.diffuse, {"reflectance": 1, "angle": "0 deg", **told}, "scattered_100_s"
     )
-    wide = hazard.widths(head)[0]
+    wide = hazard.width(head)
     if wide is None:
         return (matt,)
     lens = {

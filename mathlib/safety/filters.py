@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 
 from mathlib import units, words
+from mathlib.errors import ValueRefused
 from mathlib.fields import optional, quantity, record
 from mathlib.formula import Example, Formula
 from mathlib.safety import exposure
@@ -45,8 +46,13 @@ _MARK: Final = re.compile(r"(?:([DIRM]+)\s*)?LB\s*(\d+)", re.IGNORECASE)
 
 def _scale_of(given: Any) -> Any:
     """Take a scale number out of a mark such as "D LB6 + IR LB7": that of continuous light."""
-    if not isinstance(given, str) or not (found := _MARK.findall(given)):
+    if not isinstance(given, str) or re.fullmatch(r"[\d\s.]+", given):
         return given
+    if not (found := _MARK.findall(given)):
+        raise ValueRefused(
+            f'Filter: scale is n of the mark LBn (EN 207), such as 6 or "D LB6"; got {given!r}. '
+            "Leave it out where none is marked; RB is for adjusting and tells another thing."
+        )
     told = [int(number) for modes, number in found if not modes or "D" in modes.upper()]
     return min(told) if told else None
 
@@ -167,13 +173,20 @@ def suits(filter: Filter, laser: Any) -> list[str]:
         As marked.
     laser : Module, or a sequence of them
         Any record with ``optical_power``, ``wavelength`` and ``wavelength_tolerance``;
-        ``beam_diameter``, if it has one, is taken as 1/e² at the filter.
+        ``beam_diameter``, if it has one, is taken as 1/e² at the filter, and so is
+        ``beam_diameter_y`` of the other axis.
 
     Returns
     -------
     list of str
         Sentences; an empty list means that no reason was found in what was typed (``verdict``
         says so), never that the filter is good enough.
+
+    Raises
+    ------
+    ValueRefused
+        The filter is no Filter, or the laser says neither power nor wavelength; the wavelength
+        lies outside the tables.
 
     Examples
     --------
@@ -187,7 +200,7 @@ def suits(filter: Filter, laser: Any) -> list[str]:
     Light of 450 nm to 460 nm leaves the marked band, 190 nm to 450 nm: beyond it no density holds.
 
     """
-    if isinstance(laser, Sequence):
+    if isinstance(laser, Sequence) and not isinstance(laser, str):
         if not laser:
             return ["No laser is named: name every one in the room."]
         return [
@@ -229,7 +242,7 @@ def needed_density(laser: Any, exposure_time: Any) -> Quantity:
     Raises
     ------
     UnitError, ValueRefused
-        As ``exposure.limit`` does.
+        As ``exposure.limit`` does; what is given is no laser.
 
     """
     light = wavelengths(laser)
@@ -241,13 +254,18 @@ def needed_density(laser: Any, exposure_time: Any) -> Quantity:
 
 def band(laser: Any) -> tuple[float, float]:
     """Shortest and longest wavelength in nm at which a laser may emit, its tolerance included."""
-    middle = laser.wavelength.to("nm").magnitude
+    middle = _laser(laser).wavelength.to("nm").magnitude
     either = 0.0 if laser.wavelength_tolerance is None else laser.wavelength_tolerance.to("nm").m
     return float(np.min(middle - either)), float(np.max(middle + either))
 
 
 def against_band(filter: Filter, laser: Any) -> list[str]:
     """Say whether the light may leave the marked band, or whether that cannot be told."""
+    if not isinstance(filter, Filter):
+        raise ValueRefused(
+            'Filter: filter is a Filter(low="400 nm", high="480 nm", density=6, scale="D LB6"), as '
+            f"it is marked; got {filter!r}."
+        )
     found = []
     low, high = band(laser)
     if laser.wavelength_tolerance is None:
@@ -313,7 +331,11 @@ def needed_scale(laser: Any) -> Quantity:
 
     """
     stated = getattr(laser, "beam_diameter", None)
-    least = _LEAST_DIAMETER if stated is None else np.min(stated.to("m").magnitude) / np.sqrt(2)
+    least = _LEAST_DIAMETER
+    if stated is not None:
+        other = getattr(laser, "beam_diameter_y", None)
+        area = stated.to("m").magnitude * (stated if other is None else other).to("m").magnitude
+        least = np.sqrt(np.min(area) / 2)
     wide = Q(float(least), "m")
     numbers = scale_number(
         level=mean_irradiance(power=most_power(laser), aperture=wide),
@@ -331,7 +353,17 @@ def wavelengths(laser: Any) -> Quantity:
 
 def most_power(laser: Any) -> Quantity:
     """Give the highest power that a laser may have, of what varies or was drawn."""
-    return Q(float(np.max(laser.optical_power.to("W").magnitude)), "W")
+    return Q(float(np.max(_laser(laser).optical_power.to("W").magnitude)), "W")
+
+
+def _laser(given: Any) -> Any:
+    """Refuse what does not say the light of a laser."""
+    if all(hasattr(given, w) for w in ("optical_power", "wavelength", "wavelength_tolerance")):
+        return given
+    raise ValueRefused(
+        'Filter: laser is a Module(optical_power="5 W", wavelength="455 nm", '
+        f'wavelength_tolerance="5 nm", focal_length="30 mm"), or a list of them; got {given!r}.'
+    )
 
 
 def _plain(value: float) -> Quantity:

@@ -298,6 +298,15 @@ class TestSuits:
         )  # fmt: skip
         assert filters.needed_scale(head).magnitude == number
 
+    def test_both_axes_of_the_beam_count(self) -> None:
+        # 10.4 W over 4 mm by 2 mm at 1/e^2: 2 mm is as wide at 1/e as both, 3.310e6 W/m^2; times
+        # 2**1.7 = 3.249 1.076e7, LB7; a round one of 4 mm takes LB6
+        head = Module(
+            optical_power="10.4 W", wavelength="455 nm", focal_length="30 mm",
+            beam_diameter="4 mm", beam_diameter_y="2 mm",
+        )  # fmt: skip
+        assert filters.needed_scale(head).magnitude == 7
+
     def test_a_laser_on_the_edge_of_two_bands_needs_the_higher_number(self) -> None:
         # 1 W over 1 mm are 1.27e6 W/m^2: LB6 up to 1400 nm, LB4 above.
         assert filters.needed_scale(EDGE).magnitude == 6
@@ -329,6 +338,21 @@ class TestSuits:
         assert len(both) == 1
         assert both[0].startswith("10600 nm: Light of 10550 nm to 10650 nm leaves")
         assert suits(GOOD, (BLUE,)) == []
+
+    @pytest.mark.parametrize("laser", [None, "445 nm", {"wavelength": "445 nm"}, ["445 nm"]])
+    def test_what_is_no_laser_is_refused_with_what_to_write(self, laser: Any) -> None:
+        with pytest.raises(ValueRefused, match=r"laser is a Module\(optical_power=.*got"):
+            suits(GOOD, laser)
+
+    def test_what_is_no_filter_is_refused_with_what_to_write(self) -> None:
+        with pytest.raises(ValueRefused, match=r"filter is a Filter\(low=.*got 'OD 4'"):
+            suits("OD 4", BLUE)  # type: ignore[arg-type]
+
+    def test_an_odd_mark_is_refused(self) -> None:
+        for odd in ("RB2", "high", "LB"):
+            with pytest.raises(ValueRefused, match='such as 6 or "D LB6"; got'):
+                Filter(low="190 nm", high="450 nm", density=4, scale=odd)
+        assert Filter(low="190 nm", high="450 nm", density=4, scale="6").scale == 6
 
     def test_a_room_without_a_named_laser_is_no_approval(self) -> None:
         assert suits(GOOD, []) == ["No laser is named: name every one in the room."]
