@@ -258,6 +258,14 @@ class TestSmoke:
     def test_a_name_that_may_be_misspelt_says_so(self, machine):
         assert any("mdff" in text.lower() for text in self.told(machine, "MDFF").warnings)
 
+    def test_what_is_not_known_to_be_allowed_comes_first_too(self, machine):
+        assert self.told(machine, "plywood").verdict.startswith("Do not process plywood before")
+        sheet = attrs.evolve(machine.typical().job, material="unobtainium")
+        found = hazard.answer(with_head(machine, BLUE, job=sheet))
+        assert found.verdict.startswith("Everyone"), "the file names a data sheet"
+        found = hazard.answer(with_head(machine, BLUE, job=attrs.evolve(sheet, material_note="")))
+        assert found.verdict.startswith("Do not process unobtainium before its data sheet")
+
     def test_without_a_material_nothing_is_said_of_one(self, machine):
         bare = self.told(machine, "")
         assert len(self.told(machine, "birch plywood").warnings) > len(bare.warnings)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import attrs
 import numpy as np
 
-from mathlib import tables, units
+from mathlib import materials, tables, units
 from mathlib.answers import DRAWS, Answer, Values, evaluate, sources_of, tell
 from mathlib.errors import MathlibError
 from mathlib.laser import beams
@@ -365,8 +365,11 @@ def _smoke(machine: Machine) -> tuple[tuple[str, ...], str]:
     try:
         told = fumes.hazards(name)
     except MathlibError as fault:
-        return (str(fault),), ""
-    return (told.verdict, *told.care), f"{told.verdict} " if told.group == "never" else ""
+        return (str(fault),), f"Do not process {name} before it is clear what it is. "
+    begins = f"{told.verdict} " if told.group == "never" else ""
+    if told.group == materials.UNKNOWN and not (machine.job.material_note or "").strip():
+        begins = f"Do not process {name} before its data sheet has been read. "
+    return (told.verdict, *told.care), begins
 
 
 def _assumed(head: Module) -> tuple[str, ...]:

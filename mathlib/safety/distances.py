@@ -59,6 +59,29 @@ lens_distance = Formula(
     ),
 )
 
+fibre_distance = Formula(
+    title="Distance from the end of a fibre at which the light has thinned to a limit",
+    equation="r = 1.7 / (2 * NA) * sqrt(4 * P / (pi * M))",
+    where={
+        "r": ("distance", "m", "from the bare end, pulled out or broken"),
+        "NA": ("numerical_aperture", "1", "of the fibre, read where 5 % of the peak is left"),
+        "P": _POWER,
+        "M": _LIMIT,
+    },
+    holds=("NA <= 1; no cone in air is wider",),
+    assumes=(
+        "the light fills the fibre's cone: launched narrowly it leaves narrowly, and reaches far",
+        _GAUSSIAN,
+    ),
+    source="IEC 60825-14, end of a fibre; the width is that of fibre_beam_diameter",
+    example=Example(
+        {"numerical_aperture": 0.22, "power": "25 W", "limit": "1 W/m^2"},
+        "21.7982 m",
+        2e-5,
+        "by hand: sqrt(100 / 3.141593) = 5.641896; times 1.7 / 0.44 = 3.863636: 21.79824",
+    ),
+)
+
 scattered = Formula(
     title="Irradiance of light scattered by a matt surface",
     equation="E = rho * P * cos(theta) / (pi * r**2)",

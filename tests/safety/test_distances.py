@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from mathlib import Q
 from mathlib.errors import UnitError, ValueRefused
-from mathlib.safety import distances
+from mathlib.safety import apertures, distances
 
 LIMIT = "25.4 W/m^2"
 WATTS = st.floats(1e-3, 100)
@@ -307,3 +307,11 @@ def test_arrays_of_every_input_broadcast() -> None:
     )
     assert found.magnitude.shape == (2, 3)
     assert found.magnitude[1, 2] == pytest.approx(direct(2, 1, 3, 25.4), rel=1e-12)
+
+
+def test_the_end_of_a_fibre_gives_the_width_of_its_beam() -> None:
+    told = {"numerical_aperture": [0.1, 0.22, 0.4]}
+    far = distances.fibre_distance(**told, power="25 W", limit="10 W/m^2")
+    wide = apertures.fibre_beam_diameter(**told, distance=far)
+    arriving = 4 * 25 / (np.pi * wide.to("m").magnitude ** 2)
+    np.testing.assert_allclose(arriving, 10, rtol=1e-12)
