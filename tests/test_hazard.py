@@ -17,7 +17,7 @@ from mathlib.errors import MachineFileError, UnitError
 from mathlib.figures import hazard as plan
 from mathlib.laser.beams import Module
 from mathlib.machine import TAGMAKER, Heads, Machine, Room, load
-from mathlib.safety import exposure
+from mathlib.safety import distances, exposure
 from mathlib.safety.filters import Filter
 from mathlib.units import Q
 
@@ -199,6 +199,22 @@ class TestVerdict:
         assert not any(
             "0.25 s" in text for text in hazard.answer(with_head(machine, infrared)).warnings
         )
+
+    def test_light_that_often_comes_in_pulses_is_said_to_be_taken_as_continuous(self, machine):
+        infrared = attrs.evolve(BLUE, wavelength="1064 nm", wavelength_tolerance="5 nm")
+        told = hazard.answer(with_head(machine, infrared)).warnings
+        assert any("limit for each pulse besides" in text for text in told)
+        told = hazard.answer(with_head(machine, BLUE)).warnings
+        assert not any("limit for each pulse besides" in text for text in told)
+
+    def test_aided_eyes_stand_among_the_cautions(self, machine):
+        (text,) = (t for t in hazard.answer(machine).warnings if "telescope" in t)
+        gain = float(distances.optics_gain(objective="50 mm"))
+        # 2500 / 49 = 51.0, whose root is 7.14
+        assert "lenses of 50 mm send some fifty times the light" in text
+        assert "some seven times as far" in text
+        assert gain == pytest.approx(50, rel=0.03)
+        assert math.sqrt(gain) == pytest.approx(7, rel=0.03)
 
     def test_without_a_laser_it_is_as_before(self, machine):
         found = hazard.answer(with_head(machine, None))

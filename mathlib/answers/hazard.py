@@ -255,7 +255,7 @@ def answer(machine: Machine) -> Answer:
         ]
         if _is_far_infrared(head.wavelength):
             warnings += cautions.TUBE
-        elif 400 <= float(np.median(head.wavelength.to("nm").magnitude)) <= 700:
+        elif _is_visible(head.wavelength):
             warnings.append(cautions.FOOTNOTE.format(limit=tell(limit(head, "0.25 s").irradiance)))
     return Answer(
         asked="Who could be hurt?",
@@ -373,14 +373,21 @@ def _smoke(machine: Machine) -> tuple[tuple[str, ...], str]:
 
 
 def _assumed(head: Module) -> tuple[str, ...]:
+    pulses = () if _is_visible(head.wavelength) else (cautions.PULSES,)
     if head.divergence is not None:
-        return ()
+        return pulses
     if head.beam_quality is None:
-        return ("The head states no beam quality: without its lens an ideal beam is taken.",)
+        spread = "The head states no beam quality: without its lens an ideal beam is taken."
+        return (*pulses, spread)
     return (
+        *pulses,
         "The head states no divergence: without its lens the least is taken that its beam "
         "quality allows.",
     )
+
+
+def _is_visible(wavelength: Quantity) -> bool:
+    return 400 <= float(np.median(wavelength.to("nm").magnitude)) <= 700
 
 
 def _is_far_infrared(wavelength: Quantity) -> bool:

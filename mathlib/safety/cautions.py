@@ -25,12 +25,17 @@ LASER: Final = (
 )
 DISTANCES: Final = (
     "No distance here is one to stand at: each holds for one exposure and one limit, for naked "
-    "eyes, and for this beam. Binoculars or a telescope send up to fifty times the light into an "
-    "eye.",
+    "eyes, and for this beam. Binoculars or a telescope with lenses of 50 mm send some fifty times "
+    "the light into an eye, and each distance is then some seven times as far.",
     "No credit is taken for the width of the spot, the reflectance of the work (all light comes "
     "back) or the kind of metal. The lens-off distance is the one that counts when a lens cracks, "
     "falls out or is turned, or when a mirror is knocked.",
     wording.TABLE_TO_CHECK,
+)
+PULSES: Final = (
+    "Continuous light of this power is assumed. A head that sends short pulses, as many infrared "
+    "ones do, has a limit for each pulse besides, which may reach farther, and its eyewear needs "
+    "scale numbers for I, R or M beside that for D."
 )
 TUBE: Final = (
     "A gas tube's supply stores a lethal charge at tens of kilovolts: interlock it, bond it, and "
