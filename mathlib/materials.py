@@ -36,6 +36,8 @@ _KEYS: Final = {
 }  # fmt: skip
 _WITHOUT: Final = {"no", "non", "not", "without", "ohne"}
 _FREE: Final = {"free", "frei"}
+#: What a data sheet says not to hold, up to the end of the sentence.
+_DENIED: Final = re.compile(r"\b(no|not|non|without|neither|free (of|from)|ohne)\b[^.;]*", re.I)
 _TELLING: Final = 5  # letters: a shorter word of a ban counts only where it stands alone
 ASK: Final = (
     "Ask the supplier for the data sheet and look in it for chlorine, fluorine, bromine, "
@@ -157,7 +159,8 @@ class Material:
         Raises
         ------
         NeverProcess
-            The material is on the list of what is never to be processed; whatever the sheet says.
+            The material is on the list of what is never to be processed, whatever the sheet says;
+            or the sheet of an unknown one names something on that list.
         ValueRefused
             Nothing is known of the material, and no data sheet is named.
 
@@ -180,6 +183,12 @@ class Material:
                 raise ValueRefused(
                     f"{self.name}: {self.reason}. {ASK} Then name the sheet: "
                     'for_processing(supplier_sheet="...").'
+                )
+            banned = _listed(_DENIED.sub("", named) or self.name, _known())
+            if banned is not None and banned.hazard == "never":
+                raise NeverProcess(
+                    f"{self.name} is never to be processed: its data sheet ({named}) tells of what "
+                    f"is banned, {banned.reason}. It gives off: {', '.join(banned.products)}."
                 )
             return (
                 f"{self.name} is in no list here and goes by its data sheet alone ({named}): "

@@ -197,6 +197,32 @@ class TestUnknown:
             material("PCV")
 
     @pytest.mark.parametrize(
+        ("sheet", "gas"),
+        [
+            ("PVC-coated polyester, sheet of 2026", "hydrogen chloride"),
+            ("holds fluorine", "hydrogen fluoride"),
+            ("flame-retarded grade", "hydrogen bromide"),
+            ("no chlorine; polycarbonate blend", "bisphenol A"),
+        ],
+    )
+    def test_a_sheet_that_names_what_is_banned_bans(self, sheet: str, gas: str) -> None:
+        with pytest.raises(NeverProcess, match=gas):
+            material("unobtainium").for_processing(supplier_sheet=sheet)
+
+    @pytest.mark.parametrize(
+        "sheet",
+        [
+            "sheet 7",
+            "free of chlorine, fluorine and bromine",
+            "No PVC, ABS or lead.",
+            "halogen-free, sheet of 2026",
+            "holds neither chlorine nor isocyanates",
+        ],
+    )
+    def test_a_sheet_that_denies_it_does_not(self, sheet: str) -> None:
+        assert sheet in material("unobtainium").for_processing(supplier_sheet=sheet)[0]
+
+    @pytest.mark.parametrize(
         ("written", "told"),
         [
             ("PCV", r"PVC \(hydrogen chloride, benzene\)"),
