@@ -315,3 +315,7 @@ def test_the_end_of_a_fibre_gives_the_width_of_its_beam() -> None:
     wide = apertures.fibre_beam_diameter(**told, distance=far)
     arriving = 4 * 25 / (np.pi * wide.to("m").magnitude ** 2)
     np.testing.assert_allclose(arriving, 10, rtol=1e-12)
+    widest = distances.fibre_distance(numerical_aperture=1, power="25 W", limit="10 W/m^2")
+    assert metres(widest) == pytest.approx(0.85 * math.sqrt(10 / math.pi))
+    with pytest.raises(ValueRefused, match="no cone in air is wider"):
+        distances.fibre_distance(numerical_aperture=1.01, power="25 W", limit="10 W/m^2")
