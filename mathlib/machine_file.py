@@ -314,6 +314,14 @@ def _value(contents: Contents, dotted: str, about: Any, value: Any, mistakes: _M
         return None
     if isinstance(value, dict):
         return _range(contents, dotted, word, value, mistakes)
+    if about.converter is not None and isinstance(value, str):
+        try:
+            value = about.converter(value)
+        except MathlibError as fault:
+            mistakes.add(dotted, str(fault), value)
+            return None
+        if value is None:
+            return None
     return _quantity(dotted, word, value, mistakes)
 
 

@@ -320,6 +320,24 @@ class TestFile:
         path.write_text(text, encoding="utf-8")
         return load(path)
 
+    @pytest.mark.parametrize(
+        ("written", "scale"),
+        [("6", 6), ('"6"', 6), ('"D LB6 + IR LB7"', 6), ('"DIRM LB5"', 5), ('"IR LB7"', None)],
+    )
+    def test_the_mark_may_be_written_as_it_stands_on_the_glasses(self, tmp_path, written, scale):
+        text = TAGMAKER.read_text(encoding="utf-8")
+        assert "scale = 6\n" in text
+        path = tmp_path / "mine.toml"
+        path.write_text(text.replace("scale = 6\n", f"scale = {written}\n"), encoding="utf-8")
+        assert load(path).eyewear.scale == scale
+
+    def test_another_mark_is_told_with_its_line(self, tmp_path):
+        path = tmp_path / "mine.toml"
+        text = TAGMAKER.read_text(encoding="utf-8").replace("scale = 6\n", 'scale = "RB2"\n')
+        path.write_text(text, encoding="utf-8")
+        with pytest.raises(MachineFileError, match=r"line \d+: eyewear.scale.*D LB6.*got 'RB2'"):
+            load(path)
+
     def test_eyewear_and_room_are_read(self, machine):
         assert machine.eyewear is not None
         assert machine.eyewear.scale is not None

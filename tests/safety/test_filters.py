@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -339,7 +340,16 @@ class TestSuits:
         assert both[0].startswith("10600 nm: Light of 10550 nm to 10650 nm leaves")
         assert suits(GOOD, (BLUE,)) == []
 
-    @pytest.mark.parametrize("laser", [None, "445 nm", {"wavelength": "445 nm"}, ["445 nm"]])
+    @pytest.mark.parametrize(
+        "laser",
+        [
+            None,
+            "445 nm",
+            {"wavelength": "445 nm"},
+            ["445 nm"],
+            SimpleNamespace(wavelength=Q("445 nm"), wavelength_tolerance=None),
+        ],
+    )
     def test_what_is_no_laser_is_refused_with_what_to_write(self, laser: Any) -> None:
         with pytest.raises(ValueRefused, match=r"laser is a Module\(optical_power=.*got"):
             suits(GOOD, laser)
