@@ -8,16 +8,25 @@ so coloured noise counts as it should.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 _RISE: Final = 3.0  # from one part to the next, that begins a tap
 _ROUNDS: Final = 40
 _BESIDE: Final = (0.72, 0.8, 0.86, 0.91, 0.95, 1.05, 1.09, 1.14, 1.2, 1.28, 1.4)  # of f0
-_ENOUGH: Final = 30  # taps, to look for a second mode in
+_FEW: Final = 30  # taps, to guess from and to look for a second mode in
+_MANY: Final = 100  # taps, to tell from what is left over
 _SECOND: Final = 8.0  # deviations of the gain by a second mode, that are worth a flag
-Piece = tuple[Any, Any, Any]  # times, values, and what is steady meanwhile
+_SHORTER: Final = 0.9  # from one length of pieces to the next
+
+
+class Pieces(NamedTuple):
+    """Pieces of one length, one after each of some taps, and what is steady meanwhile."""
+
+    t: Any  # (times,)
+    y: Any  # (taps, times)
+    steady: Any  # (offset, slope and tones, times)
 
 
 @dataclass
@@ -50,7 +59,9 @@ def taps(values: Any, rate: float) -> list[int]:
     quiet = max(float(np.percentile(level, 30)), 1e-300)
     top = float(level.max())
     found: list[int] = []
-    before = np.array([level[max(0, k - 4) : k].min() if k else quiet for k in range(len(level))])
+    padded = np.concatenate([np.full(4, np.inf), level])
+    before = np.lib.stride_tricks.sliding_window_view(padded, 4)[: len(level)].min(axis=1)
+    before[0] = quiet
     for k in np.flatnonzero((level > 0.15 * top) & (level > 4 * quiet) & (level > _RISE * before)):
         peak = int(k) * size + int(np.argmax(np.abs(values[k * size : (k + 3) * size])))
         if found and peak - found[-1] < 0.1 * rate:
@@ -63,8 +74,10 @@ def taps(values: Any, rate: float) -> list[int]:
 
 def hums(values: Any, rate: float) -> list[float]:
     """Frequencies of hum: lines near the mains' 50 and 60 Hz that stand alone in the spectrum."""
-    n = len(values)
-    spectrum = np.fft.rfft(values)
+    from scipy import fft
+
+    n = fft.prev_fast_len(len(values), real=True) if len(values) > 10_000 else len(values)
+    spectrum = fft.rfft(np.asarray(values[:n], np.float32 if n > 200_000 else np.float64))
     found = []
     for mains in (50.0, 60.0):
         a, b = int((mains - 3.0) * n / rate), int((mains + 3.0) * n / rate) + 2
@@ -82,32 +95,38 @@ def hums(values: Any, rate: float) -> list[float]:
     return found
 
 
+def _wave(values: Any, rate: float, frequency: float) -> complex:
+    """Sum of the values times a wave, block by block, so that few phases are worked out."""
+    size = 256
+    parts = values[: len(values) // size * size].reshape(-1, size)
+    turn = -2j * np.pi * frequency / rate
+    inner, outer = np.exp(turn * np.arange(size)), np.exp(turn * size * np.arange(len(parts)))
+    return complex(outer @ (parts @ inner.real + 1j * (parts @ inner.imag)))
+
+
 def _finer(values: Any, rate: float, frequency: float) -> float:
     """Frequency of a line between the bins, from the phases of the record's two halves."""
     half = len(values) // 2
-    t = np.arange(half) / rate
-    wave = np.exp(-2j * np.pi * frequency * t)
-    first, second = np.sum(values[:half] * wave), np.sum(values[half : 2 * half] * wave)
+    first, second = _wave(values[:half], rate, frequency), _wave(values[half:], rate, frequency)
     turn = np.angle(second / first * np.exp(-2j * np.pi * frequency * half / rate))
     return float(frequency + turn / (2 * np.pi * half / rate))
 
 
-def _basis(t: Any, frequency: float, damping: float, steady: Any) -> tuple[Any, Any, Any]:
-    """Columns of one decay and of what is steady; slopes by ln frequency and ln damping."""
+def _basis(t: Any, frequency: float, damping: float) -> tuple[Any, Any]:
+    """Cosine and sine that decay, (2, times); and their slopes by ln frequency, ln damping."""
     w = 2 * np.pi * frequency
     root = np.sqrt(1 - damping**2)
     wd = w * root
     fall = np.exp(-damping * w * t)
     c, s = fall * np.cos(wd * t), fall * np.sin(wd * t)
-    zero = np.zeros_like(steady)
-    by_f = np.stack([-w * t * (damping * c + root * s), -w * t * (damping * s - root * c)])
     turn = w * t * damping**2 / root
-    by_d = np.stack([-damping * w * t * c + turn * s, -damping * w * t * s - turn * c])
-    return (
-        np.concatenate([np.stack([c, s]), steady]),
-        np.concatenate([by_f, zero]),
-        np.concatenate([by_d, zero]),
-    )
+    slopes = [
+        -w * t * (damping * c + root * s),
+        -w * t * (damping * s - root * c),
+        -damping * w * t * c + turn * s,
+        -damping * w * t * s - turn * c,
+    ]
+    return np.stack([c, s]), np.stack(slopes)
 
 
 def _steady(t: Any, tones: list[float]) -> Any:
@@ -118,38 +137,45 @@ def _steady(t: Any, tones: list[float]) -> Any:
     return np.stack(rows)
 
 
-def _solve(pieces: list[Piece], theta: Any) -> tuple[float, list[Any], Any, Any, list[Any]]:
-    """Residuals, normal matrix and gradient at one frequency and damping."""
+def _solve(groups: list[Pieces], theta: Any) -> tuple[float, Any, Any]:
+    """Sum of squares left over at one frequency and damping; each tap's normal matrix, gradient.
+
+    Amplitudes and all that is steady are solved for: they are linear. Pieces of one length have
+    the same columns, so all that is asked of them is their products with a few rows.
+    """
     frequency, damping = float(np.exp(theta[0])), float(np.exp(theta[1]))
-    total, left, normal, gradient, amplitudes = 0.0, [], np.zeros((2, 2)), np.zeros(2), []
-    for t, y, steady in pieces:
-        basis, by_f, by_d = _basis(t, frequency, damping, steady)
-        q, _ = np.linalg.qr(basis.T)
-        coefficients = np.linalg.lstsq(basis.T, y, rcond=None)[0]
-        r = y - basis.T @ coefficients
-        j = np.stack([coefficients @ by_f, coefficients @ by_d])
-        j = j - (j @ q) @ q.T
-        total += float(r @ r)
-        normal += j @ j.T
-        gradient += j @ r
-        left.append(r)
-        amplitudes.append(coefficients)
-    return total, left, normal, gradient, amplitudes
+    total, normals, gradients = 0.0, [], []
+    for t, y, steady in groups:
+        basis, slopes = _basis(t, frequency, damping)
+        q, r = np.linalg.qr(np.concatenate([basis, steady]).T)
+        slopes = slopes - (slopes @ q) @ q.T
+        products = y @ np.concatenate([q, slopes.T], axis=1)
+        known, toward = products[:, : q.shape[1]], products[:, q.shape[1] :].reshape(-1, 2, 2)
+        amplitudes = (known @ np.linalg.pinv(r).T)[:, :2]
+        square = float(np.vdot(y, y))
+        total += max(square - float(np.vdot(known, known)), 1e-14 * square)
+        gram = (slopes @ slopes.T).reshape(2, 2, 2, 2)
+        normals.append(np.einsum("na,iajb,nb->nij", amplitudes, gram, amplitudes))
+        gradients.append(np.einsum("na,nia->ni", amplitudes, toward))
+    return total, np.concatenate(normals), np.concatenate(gradients)
 
 
-def _fitted(pieces: list[Piece], theta: Any) -> tuple[Any, float, list[Any], Any]:
+def _fitted(groups: list[Pieces], theta: Any) -> tuple[Any, float, Any, Any]:
+    """Fit frequency and damping to all pieces together, and what ``_solve`` gives there."""
     theta = np.array(theta, dtype=float)
-    best, left, normal, gradient, _ = _solve(pieces, theta)
+    best, normals, gradients = _solve(groups, theta)
     trust = 1e-4
     for _ in range(_ROUNDS):
-        step = np.linalg.lstsq(normal + trust * np.diag(np.diag(normal)), gradient, rcond=None)[0]
+        normal = normals.sum(axis=0)
+        damped = normal + trust * np.diag(normal.diagonal())
+        step = np.linalg.lstsq(damped, gradients.sum(axis=0), rcond=None)[0]
         step = np.clip(step, [-0.05, -0.7], [0.05, 0.7])
         new = theta + step
         new[1] = np.clip(new[1], np.log(1e-4), np.log(0.7))
-        told = _solve(pieces, new)
+        told = _solve(groups, new)
         if told[0] <= best:
             gained = best - told[0]
-            theta, (best, left, normal, gradient, _) = new, told
+            theta, (best, normals, gradients) = new, told
             trust = max(trust / 5, 1e-9)
             if gained <= 1e-9 * best:
                 break
@@ -157,32 +183,60 @@ def _fitted(pieces: list[Piece], theta: Any) -> tuple[Any, float, list[Any], Any
             trust *= 10
             if trust > 1e8:
                 break
-    return theta, best, left, normal
+    return theta, best, normals, gradients
+
+
+def _rest(groups: list[Pieces], theta: Any) -> list[Pieces]:
+    """Pieces without the decays and without all that is steady."""
+    left = []
+    for t, y, steady in groups:
+        basis, _ = _basis(t, float(np.exp(theta[0])), float(np.exp(theta[1])))
+        q, _ = np.linalg.qr(np.concatenate([basis, steady]).T)
+        left.append(Pieces(t, y - (y @ q) @ q.T, steady))
+    return left
 
 
 def cut(
     values: Any, rate: float, peaks: list[int], f0: float, damping: float, tones: list[float]
-) -> list[Piece]:
-    """Piece of each tap: after the contact, until it has died down or the next tap comes."""
+) -> list[Pieces]:
+    """Pieces after the contact, until it has died down or the next tap comes.
+
+    A piece gives up to a tenth of its end away, so that pieces have few lengths.
+    """
+    from scipy import fft
+
     wait = int(max(0.5 * rate / f0, 0.004 * rate))
     longest = int(min(rate * 8.0 / (2 * np.pi * f0 * max(damping, 0.004)), 6 * rate))
-    pieces = []
+    least = int(max(3.0 * rate / f0, 24)) + 1
+    found: dict[int, list[Any]] = {}
     for n, peak in enumerate(peaks):
         stop = peaks[n + 1] - int(0.02 * rate) if n + 1 < len(peaks) else len(values)
-        piece = values[peak + wait : min(stop, peak + wait + longest)]
-        if len(piece) > max(3.0 * rate / f0, 24):
-            t = np.arange(len(piece)) / rate
-            pieces.append((t, piece, _steady(t, tones)))
-    return pieces
+        begin, room = peak + wait, min(stop - peak - wait, longest)
+        if room < least:
+            continue
+        steps = np.ceil(np.log(longest / room) / -np.log(_SHORTER) - 1e-9)
+        size = max(least, fft.prev_fast_len(max(1, int(longest * _SHORTER**steps)), real=True))
+        found.setdefault(size, []).append(values[begin : begin + size])
+    return [
+        Pieces(t, np.stack(several), _steady(t, tones))
+        for size, several in found.items()
+        for t in [np.arange(size) / rate]
+    ]
 
 
-def first_guess(pieces: list[Piece], rate: float, low: float, high: float) -> float:
+def _some(groups: list[Pieces], enough: int) -> list[Pieces]:
+    """Take enough taps of all of them, evenly."""
+    every = 1 + sum(len(g.y) for g in groups) // enough
+    return [g._replace(y=g.y[::every]) for g in groups]
+
+
+def first_guess(groups: list[Pieces], rate: float, low: float, high: float) -> float:
     """Frequency of the highest peak in the summed spectra of the pieces."""
-    size = 1 << int(np.ceil(np.log2(4 * max(len(y) for _, y, _ in pieces))))
+    size = 1 << int(np.ceil(np.log2(4 * max(len(g.t) for g in groups))))
     power: Any = 0.0
-    for _, y, steady in pieces:
-        plain = y - steady.T @ np.linalg.lstsq(steady.T, y, rcond=None)[0]
-        power = power + np.abs(np.fft.rfft(plain, size)) ** 2
+    for _, y, steady in groups:
+        q, _ = np.linalg.qr(steady.T)
+        power = power + (np.abs(np.fft.rfft(y - (y @ q) @ q.T, size)) ** 2).sum(axis=0)
     f = np.fft.rfftfreq(size, 1 / rate)
     inside = (f >= low) & (f <= high)
     return float(f[inside][np.argmax(power[inside])])
@@ -194,84 +248,79 @@ def fit(values: Any, rate: float, peaks: list[int], low: float, high: float) -> 
     rough = cut(values, rate, peaks, max(low, 15.0), 0.02, tones)
     if not rough:
         return None
-    f0 = first_guess(rough, rate, low, high)
+    f0 = first_guess(_some(rough, _FEW), rate, low, high)
     damping = 0.03
-    theta: Any = np.log([f0, damping])
     for _ in range(3):
-        pieces = cut(values, rate, peaks, f0, damping, tones)
-        if not pieces:
+        groups = cut(values, rate, peaks, f0, damping, tones)
+        if not groups:
             return None
-        tries = [_fitted(pieces, np.log([f0, d])) for d in (damping, 0.01, 0.1)]
-        theta, _, left, normal = min(tries, key=lambda found: found[1])
+        some = _some(groups, _FEW)
+        tries = [_fitted(some, np.log([f0, d])) for d in (damping, 0.01, 0.1)]
+        theta, _, normals, gradients = _fitted(groups, min(tries, key=lambda found: found[1])[0])
         new_f, new_d = float(np.exp(theta[0])), float(np.exp(theta[1]))
         settled = abs(new_d / damping - 1) < 0.2 and abs(new_f / f0 - 1) < 0.02
         f0, damping = new_f, new_d
         if settled:
             break
+    left = _rest(_some(groups, _MANY), theta)
     level = _level(left, rate, f0, damping)
-    covariance = np.linalg.pinv(normal) * level
-    flags = _odd(pieces, left, rate, f0, damping)
-    second = _second_mode(pieces, left, rate, f0, damping)
+    covariance = np.linalg.pinv(normals.sum(axis=0)) * level
+    flags = _odd(left, rate, f0, damping)
+    second = _second_mode(_some(left, _FEW), rate, f0, damping)
     if second is not None:
         flags.append(f"another mode near {second:.3g} Hz")
     flags += [f"hum at {tone:.4g} Hz" for tone in tones]
-    covariance, apart = _between(pieces, theta, covariance, level)
+    covariance, apart = _between(normals, gradients, covariance, level)
     if apart:
         flags.append("the taps do not agree with one another")
-    return Decay(f0, damping, covariance, len(pieces), flags)
+    return Decay(f0, damping, covariance, len(normals), flags)
 
 
-def _spectra(left: list[Any], rate: float) -> list[tuple[Any, Any]]:
-    return [(np.fft.rfftfreq(len(r), 1 / rate), np.abs(np.fft.rfft(r)) ** 2 / len(r)) for r in left]
+def _power(values: Any, rate: float) -> tuple[Any, Any]:
+    """Frequencies and power of the rows of an array."""
+    size = values.shape[-1]
+    return np.fft.rfftfreq(size, 1 / rate), np.abs(np.fft.rfft(values)) ** 2 / size
 
 
-def _level(left: list[Any], rate: float, f0: float, damping: float) -> float:
+def _level(left: list[Pieces], rate: float, f0: float, damping: float) -> float:
     """Variance of white noise with the level that the rest has near the mode."""
     total, bins = 0.0, 0.0
     reach = max(0.3, 6 * damping)
-    for f, p in _spectra(left, rate):
+    for _, y, _ in left:
+        f, p = _power(y, rate)
         near = (f > f0 * (1 - reach)) & (f < f0 * (1 + reach)) & (f > 0)
-        total += float(p[near].sum())
-        bins += max(float(np.count_nonzero(near)) - 1.0, 0.0)
+        total += float(p[:, near].sum())
+        bins += len(y) * max(float(np.count_nonzero(near)) - 1.0, 0.0)
     return total / max(bins - 1.0, 1.0)
 
 
-def _odd(pieces: list[Piece], left: list[Any], rate: float, f0: float, damping: float) -> list[str]:
+def _odd(left: list[Pieces], rate: float, f0: float, damping: float) -> list[str]:
     """Name what is odd in what is left over: a second mode, hum, or a decay of another shape."""
-    flags = []
-    near_early = near_late = 0.0
-    n_early = n_late = 0
+    sums, counts = np.zeros(2), np.zeros(2)
     fall = damping * 2 * np.pi * f0
-    for (t, _, _), r in zip(pieces, left, strict=True):
+    for t, y, _ in left:
         half = int(np.searchsorted(t, min(2.0 / fall, 0.5 * t[-1])))
-        for part, early in ((r[:half], True), (r[half:], False)):
-            if len(part) < 3 * rate / f0:
+        for late, part in enumerate((y[:, :half], y[:, half:])):
+            if part.shape[1] < 3 * rate / f0:
                 continue
-            f = np.fft.rfftfreq(len(part), 1 / rate)
-            p = np.abs(np.fft.rfft(part)) ** 2 / len(part)
+            f, p = _power(part, rate)
             near = (f > 0.5 * f0) & (f < 1.7 * f0)
-            if early:
-                near_early += float(p[near].sum())
-                n_early += int(np.count_nonzero(near))
-            else:
-                near_late += float(p[near].sum())
-                n_late += int(np.count_nonzero(near))
-    if n_early >= 3 and n_late >= 3:
-        ratio = (near_early / n_early) / (near_late / n_late + 1e-300)
-        if ratio > 1 + 5 * np.sqrt(1 / n_early + 1 / n_late):
-            flags.append("the decays do not have the shape of one mode")
-    return flags
+            sums[late] += float(p[:, near].sum())
+            counts[late] += len(y) * int(np.count_nonzero(near))
+    if counts.min() < 3:
+        return []
+    early, late_level = sums / counts
+    ratio = early / (late_level + 1e-300)
+    odd = ratio > 1 + 5 * np.sqrt((1 / counts).sum())
+    return ["the decays do not have the shape of one mode"] if odd else []
 
 
-def _second_mode(
-    pieces: list[Piece], left: list[Any], rate: float, f0: float, damping: float
-) -> float | None:
+def _second_mode(left: list[Pieces], rate: float, f0: float, damping: float) -> float | None:
     """Frequency of a second mode that takes more off what is left over than noise would give.
 
     A broad fit can hide two close modes whose beat is the same after each tap: nothing then is odd
     between taps, and too little is left late. So a second decay is tried beside the first.
     """
-    pieces, left = pieces[:_ENOUGH], left[:_ENOUGH]
     tried = [
         (f0 * ratio, float(np.clip(share * damping, 0.002, 0.4)))
         for ratio in _BESIDE
@@ -279,34 +328,36 @@ def _second_mode(
         if f0 * ratio < 0.45 * rate
     ]
     gains: Any = np.zeros(len(tried))
-    pairs = []
-    for (t, _, steady), r in zip(pieces, left, strict=True):
-        columns = [_basis(t, f, d, steady[:0])[0] for f, d in tried]
-        q, _ = np.linalg.qr(_basis(t, f0, damping, steady)[0].T)
-        pair = np.stack(columns).transpose(0, 2, 1)  # (tried, time, cosine and sine)
-        pair = pair - q @ (q.T @ pair)
-        turned = pair.transpose(0, 2, 1)
-        told = (turned @ r)[..., None]
-        shares = np.linalg.pinv(turned @ pair) @ told
+    taken_off = []
+    for t, y, steady in left:
+        q, _ = np.linalg.qr(np.concatenate([_basis(t, f0, damping)[0], steady]).T)
+        rows = np.stack([_basis(t, f, d)[0] for f, d in tried])  # (tried, cosine and sine, times)
+        rows = rows - (rows @ q) @ q.T
+        told = rows @ y.T  # (tried, cosine and sine, taps)
+        shares = np.linalg.pinv(rows @ rows.transpose(0, 2, 1)) @ told
         gains += (told * shares).sum(axis=(1, 2))
-        pairs.append((pair, shares))
+        taken_off.append((rows, shares))
     best = int(np.argmax(gains))
-    after = [r - (p[best] @ s[best])[:, 0] for r, (p, s) in zip(left, pairs, strict=True)]
-    taken = 2.0 * len(pieces) + 2.0
+    after = [
+        g._replace(y=g.y - shares[best].T @ rows[best])
+        for g, (rows, shares) in zip(left, taken_off, strict=True)
+    ]
+    taken = 2.0 * sum(len(g.y) for g in left) + 2.0
     gained = float(gains[best]) / (_level(after, rate, f0, damping) + 1e-300)
     return tried[best][0] if gained > taken + _SECOND * np.sqrt(2 * taken) else None
 
 
-def _between(pieces: list[Piece], theta: Any, covariance: Any, level: float) -> tuple[Any, bool]:
-    """Widen the covariance where single taps scatter more than their noise says."""
-    if len(pieces) < 3:
+def _between(normals: Any, gradients: Any, covariance: Any, level: float) -> tuple[Any, bool]:
+    """Widen the covariance where single taps scatter more than their noise says.
+
+    Each tap's own place is one step from the common one.
+    """
+    if len(normals) < 3:
         return covariance, False
-    chi = np.zeros(2)
-    for piece in pieces:
-        own, _, _, normal = _fitted([piece], theta)
-        spread = np.linalg.pinv(normal) * level
-        chi += (own - theta) ** 2 / np.maximum(np.diag(spread), 1e-30)
-    chi = chi / (len(pieces) - 1)
-    limit = 1 + 4.5 * np.sqrt(2 / (len(pieces) - 1))
+    own = np.linalg.pinv(normals)
+    steps = (own @ gradients[..., None])[..., 0]
+    spread = np.diagonal(own, axis1=1, axis2=2) * level
+    chi = (steps**2 / np.maximum(spread, 1e-30)).sum(axis=0) / (len(normals) - 1)
+    limit = 1 + 4.5 * np.sqrt(2 / (len(normals) - 1))
     widen = np.sqrt(np.where(chi > limit, chi, 1.0))
     return covariance * np.outer(widen, widen), bool((chi > limit).any())
