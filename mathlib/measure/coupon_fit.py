@@ -74,6 +74,7 @@ def update(material: Material, cuts: Sequence[Cut], supplier_sheet: str | None) 
             f"Coupons: {material.name} is not cut by this light as far as can be told here; look "
             "whether material and power are the right ones."
         )
+    _right_way_round(decided, offsets)
     mean, std, scatter = _posterior(prior, cuts, offsets)
     told = {cut.severed for cut in decided}
     spot, notes = _spot(cuts)
@@ -99,6 +100,18 @@ def update(material: Material, cuts: Sequence[Cut], supplier_sheet: str | None) 
         notes=notes,
     )
     return with_coupon(material, found)
+
+
+def _right_way_round(decided: Sequence[Cut], offsets: Any) -> None:
+    """Refuse lines of which the fast ones severed and the slow ones did not."""
+    at: dict[str, list[float]] = {"yes": [], "no": []}
+    for cut in decided:
+        at[cut.severed].append(math.log(_one(cut.speed, "m/s")) - offsets[_key(cut)])
+    if min(map(len, at.values())) and np.mean(at["yes"]) > np.mean(at["no"]) + _SCATTER[0]:
+        raise ValueRefused(
+            "Coupons: the lines that severed are the faster ones, and slower ones did not: look "
+            "whether yes and no, or the numbers of the pieces, were taken for each other."
+        )
 
 
 def _light(cut: Cut) -> float:

@@ -22,6 +22,8 @@ FIRST: Final = "G17 G21 G90 G94 M5 S0"
 OFF: Final = "M5 S0"
 #: Places of the numbers that are written, and the shortest move with power that can be told.
 _MM, _SHORTEST = 3, 0.01
+#: Beyond an edge by less than this, in mm, is on it: the last bits of a sum.
+_EXACT: Final = 1e-9
 #: Letters of a comment's line, and what does not stand in it.
 _WIDE: Final = 66
 _ODD: Final = re.compile(r"[^A-Za-z0-9 .,:'/+-]+")
@@ -95,7 +97,7 @@ def write(
 
     """
     _check(strokes, control, travel)
-    at = _Places(control)
+    at = _Places(control, travel)
     lines = [FIRST, *comments(header)]
     for stroke in strokes:
         lines += comments([stroke.label] if stroke.label else [])
@@ -151,7 +153,7 @@ def outline(
 
     """
     _check(strokes, control, travel)
-    at = _Places(control)
+    at = _Places(control, travel)
     feed = f"F{number(60.0 * speed, 1)}"
     points = [point for stroke in strokes for point in (stroke.start, stroke.end)]
     left, right = min(x for x, _ in points), max(x for x, _ in points)
@@ -197,16 +199,31 @@ def number(value: float, places: int) -> str:
 
 
 class _Places:
-    """Words of a place: the work area's coordinates as the program counts them."""
+    """Words of a place: the work area's coordinates as the program counts them.
 
-    def __init__(self, control: BeamControl) -> None:
+    What would be rounded to beyond an edge of the work area is rounded back.
+    """
+
+    def __init__(self, control: BeamControl, travel: tuple[float, float]) -> None:
         assert control.origin_x is not None
         assert control.origin_y is not None
-        self.x = float(control.origin_x.to("mm").magnitude)
-        self.y = float(control.origin_y.to("mm").magnitude)
+        at = (control.origin_x, control.origin_y)
+        self.origin = tuple(float(value.to("mm").magnitude) for value in at)
+        self.travel = travel
 
     def __call__(self, point: Sequence[float]) -> str:
-        return f"X{number(point[0] - self.x, _MM)} Y{number(point[1] - self.y, _MM)}"
+        x, y = (self._word(*each) for each in zip(point, self.origin, self.travel, strict=True))
+        return f"X{x} Y{y}"
+
+    @staticmethod
+    def _word(value: float, origin: float, most: float) -> str:
+        least = 10.0**-_MM
+        word = round(value - origin, _MM)
+        if word > most - origin + _EXACT:
+            word -= least
+        elif word < -origin - _EXACT:
+            word += least
+        return number(word, _MM)
 
 
 def _power(control: BeamControl, share: float) -> str:
