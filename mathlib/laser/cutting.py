@@ -32,6 +32,8 @@ from mathlib.words import Word
 
 #: No probability beyond these before a coupon of one's own.
 LEAST, MOST = 0.02, 0.98
+#: Nor this near to certainty after one: a knot, glue or the eye tells otherwise; an estimate.
+LAPSE: Final = 0.01
 #: Nor beyond this at a wavelength for which nobody reported a cut.
 UNSEEN: Final = 0.5
 _SOURCE: Final = "energy balance of the kerf with the coupling of reported cuts"
@@ -195,8 +197,8 @@ def can_cut(
     Returns
     -------
     float
-        From 0.02 to 0.98 as long as no coupon of one's own stands behind the material; in the
-        near infrared, where nobody reported cuts, at most 0.5.
+        From 0.02 to 0.98 as long as no coupon of one's own stands behind the material, and from
+        0.01 to 0.99 after; in the near infrared, where nobody reported cuts, at most 0.5.
 
     Raises
     ------
@@ -217,7 +219,7 @@ def can_cut(
 
 
 def chance(cuts: Any, own: bool = False, reported: bool = True) -> float:
-    """Part of draws that cut, kept from certainty while there is no coupon of one's own.
+    """Part of draws that cut, kept from certainty, and farther without a coupon of one's own.
 
     Where nobody reported a cut at the wavelength it is at most a half.
 
@@ -228,7 +230,9 @@ def chance(cuts: Any, own: bool = False, reported: bool = True) -> float:
 
     """
     part = float(np.mean(cuts))
-    return part if own else min(max(part, LEAST), MOST if reported else UNSEEN)
+    if own:
+        return min(max(part, LAPSE), 1.0 - LAPSE)
+    return min(max(part, LEAST), MOST if reported else UNSEEN)
 
 
 def absorbed(

@@ -17,8 +17,6 @@ from mathlib.measure import spots
 from mathlib.measure.coupon_results import Cut
 from mathlib.units import Q, Quantity
 
-#: Of any line, whatever its speed: that knot, glue or the eye tells otherwise; an estimate.
-_LAPSE: Final = 0.01
 #: Scatter between lines of one sheet, of the logarithm of speed: middle and width, an estimate.
 _SCATTER: Final = (0.15, 0.5)
 _SCATTERS: Final = np.geomspace(0.04, 0.7, 15)
@@ -184,7 +182,7 @@ def _posterior(prior: Any, cuts: Sequence[Cut], offsets: Any) -> tuple[float, fl
         if not math.isfinite(at):
             continue
         if cut.severed:
-            part = _LAPSE + (1 - 2 * _LAPSE) * ndtr((grid - at) / spread)
+            part = cutting.LAPSE + (1 - 2 * cutting.LAPSE) * ndtr((grid - at) / spread)
             log = log + np.log(part if cut.severed == "yes" else 1 - part)
         if cut.severed == "no" and cut.depth is not None:
             share = _one(cut.depth, "m") / _one(cut.thickness, "m")

@@ -272,8 +272,13 @@ class TestGate:
         with pytest.raises(ValueRefused, match="more than this machine's 20 mm/s"):
             coupons.to_rs274(PLAN, slow, supervised=True)
         small = without(machine=attrs.evolve(MINE.machine, travel_x=Q("120 mm")))
-        with pytest.raises(ValueRefused, match="leaves the work area"):
+        with pytest.raises(ValueRefused, match=r"lines reach .* beyond this machine's work area"):
             coupons.to_rs274(PLAN, small, supervised=True)
+        right, back = np.max([piece.box[2:] for piece in PLAN.pieces], axis=0)
+        for word, most in (("travel_x", right), ("travel_y", back)):
+            for by, told in ((0.001, 0), (-0.001, 1)):
+                tight = without(machine=attrs.evolve(MINE.machine, **{word: Q(most + by, "mm")}))
+                assert len(coupons.against(PLAN, tight, True)) == told
 
     def test_all_reasons_are_told_at_once(self):
         machine = without(beam_control=None, eyewear=None)
