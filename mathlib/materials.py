@@ -175,8 +175,8 @@ class Material:
         if self.hazard == UNKNOWN:
             if not named:
                 raise ValueRefused(
-                    f"{self.name}: {self.reason}. {ASK} Then name the sheet: "
-                    'for_processing(supplier_sheet="...").'
+                    f"{self.name}: {self.reason}. {ASK} Then name the sheet: as "
+                    'supplier_sheet="...", or as material_note under [job] of the machine file.'
                 )
             return (
                 f"{self.name} is in no list here and goes by its data sheet alone ({named}): "

@@ -175,6 +175,7 @@ def _warnings(machine: Machine, found: Sized) -> tuple[str, ...]:
     told = [*found.left_out.values()]
     told += [row[OWN].unknown for row in found.cells.values() if row[OWN].unknown]
     told += [f"{sheet}: {text}" for sheet, texts in found.cautions.items() for text in texts]
+    told += _quality(machine)
     told += _see_through(machine)
     for light in observed.LIGHTS:
         test = observed.validate(light)
@@ -186,6 +187,19 @@ def _warnings(machine: Machine, found: Sized) -> tuple[str, ...]:
     if found.able and found.able[0] in found.tubes:
         told += [f"A gas tube asks for {text}." for text in sizing.TUBE_ASKS]
     return tuple(told)
+
+
+def _quality(machine: Machine) -> list[str]:
+    """Say what is taken for a beam quality that the file leaves open."""
+    head = spot.laser(machine)
+    if head.beam_quality is not None:
+        return []
+    usual = heads.usual_quality(float(_one(head.wavelength).to("m").magnitude))
+    return [
+        f"The file does not state this head's beam quality: {tell(usual.low)} to "
+        f"{tell(usual.high)} is taken (estimate). It decides how fast the beam widens in a thick "
+        "sheet: measure the spot above and below the focus."
+    ]
 
 
 def _see_through(machine: Machine) -> list[str]:
@@ -210,10 +224,12 @@ def _see_through(machine: Machine) -> list[str]:
 
 def beam_of(machine: Machine) -> Beam:
     """Beam of the machine's head at its focus, typical values, both axes where they differ."""
-    head = spot.laser(machine.typical())
+    head: Any = spot.laser(machine.typical())
+    if head.beam_quality is None:
+        usual = heads.usual_quality(float(_one(head.wavelength).to("m").magnitude)).typical
+        head = attrs.evolve(head, beam_quality=usual)
+    quality = head.beam_quality
     first, other = spot.spot_diameter(head), spot.other_axis(head)
-    usual = heads.usual_quality(float(_one(head.wavelength).to("m").magnitude)).typical
-    quality = usual if head.beam_quality is None else head.beam_quality
     qualities, widths = [_one(quality)], [_one(first[0])]
     if other is not None:
         qualities.append(_one(quality if head.beam_quality_y is None else head.beam_quality_y))

@@ -163,6 +163,21 @@ class TestWhatIsGiven:
         assert found.cells[quick][self.NAME].asked.magnitude == pytest.approx(40)  # 12 m in 300 s
         assert found.weakest(self.NAME) == quick
 
+    def test_a_file_may_leave_beam_quality_open(self, tmp_path):
+        told = (
+            'optical_power = "10 W"\nwavelength = "450 nm"\n'
+            'focal_length = "30 mm"\nspot_diameter = "0.08 mm"'
+        )
+        path = tmp_path / "mine.toml"
+        path.write_text(TEXT.replace('like = "blue diode, one emitter, 5.5 W"', told))
+        machine = load(path)
+        found = answers.ask("laser", machine)
+        (text,) = (t for t in found.warnings if "beam quality" in t)
+        assert "10 to 25 is taken (estimate)" in text
+        assert answers.laser.beam_of(machine).beam_quality == 15
+        assert str(explore.laser(machine))
+        assert not any("beam quality" in t for t in answers.ask("laser", load(TAGMAKER)).warnings)
+
 
 class TestNotStated:
     """What nobody stated is not known, and that is another thing than no."""

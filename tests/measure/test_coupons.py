@@ -47,6 +47,17 @@ def length(piece: coupons.Piece) -> float:
     return math.dist(piece.points[0], piece.points[-1])
 
 
+def test_a_head_without_beam_quality_burns_as_the_usual_one():
+    told = {"optical_power": "10 W", "wavelength": "450 nm", "focal_length": "30 mm"}
+    told |= {"spot_diameter": "0.08 mm"}
+    here, there = plan(head=Module(**told)), plan(head=Module(**told, beam_quality="15 1"))
+    assert here.levels == there.levels
+    assert here.beam.beam_quality.magnitude == pytest.approx(15)
+    for bad in (told, None, 5):
+        with pytest.raises(ValueRefused, match="module is a Module, or a row"):
+            plan(head=bad)
+
+
 class TestWhatIsAsked:
     def test_levels_lie_around_the_predicted_boundary(self):
         made = plan()
