@@ -264,6 +264,19 @@ class TestGate:
         told = coupons.against(PLAN, machine, True)
         assert len(told) == len(set(told)) >= 1
 
+    def test_drawn_machines_burn_as_the_typical_one(self, tmp_path):
+        text = TAGMAKER.read_text(encoding="utf-8")
+        spread = '{low = "0 mm", typical = "1 mm", high = "2 mm", source = "ruler"}'
+        path = tmp_path / "mine.toml"
+        path.write_text(text.replace('origin_x = "0 mm"', f"origin_x = {spread}"), encoding="utf-8")
+        own = load(path)
+        drawn = coupons.to_rs274(PLAN, own.draw(8, seed=1), supervised=True).splitlines()
+        plain = coupons.to_rs274(PLAN, own, supervised=True).splitlines()
+        assert plain[-2] == "G0 X-1 Y300"
+        middle = -float(np.median(own.draw(8, seed=1).beam_control.origin_x.magnitude))
+        assert float(drawn[-2].split()[1][1:]) == pytest.approx(middle, abs=1e-3)
+        assert len(drawn) == len(plain)
+
     def test_another_machine_than_the_plans(self):
         slow = without(job=attrs.evolve(MINE.job, acceleration=Q("100 mm/s^2")))
         with pytest.raises(ValueRefused, match="run-ups are too short"):
