@@ -58,6 +58,23 @@ def test_a_head_without_beam_quality_burns_as_the_usual_one():
             plan(head=bad)
 
 
+def test_no_line_follows_its_nearest_even_where_lines_lie_far_apart():
+    rng = np.random.default_rng(1)
+    tried = 0
+    for _ in range(60):
+        corners = rng.uniform(0, 900, (9, 2))
+        boxes = np.hstack([corners, corners + np.array([12.0, 0.0])])
+        if coupon_layout.gaps(boxes)[np.triu_indices(9, 1)].min() < 30:
+            continue
+        tried += 1
+        turn, _ = coupon_layout.order(boxes, rng)
+        between = coupon_layout.gaps(boxes) + np.diag(np.full(9, np.inf))
+        for one, other in itertools.pairwise(turn):
+            assert between[one].argmin() != other
+            assert between[other].argmin() != one
+    assert tried > 9
+
+
 class TestWhatIsAsked:
     def test_levels_lie_around_the_predicted_boundary(self):
         made = plan()
