@@ -112,12 +112,17 @@ def _program(
 
 
 def _single(control: BeamControl) -> BeamControl:
-    """Give the middle of each value that is drawn."""
+    """Give the middle of each value, which matters where it is drawn."""
     record: Any = control
-    held = attrs.asdict(record, recurse=False).items()
-    drawn = {k: v for k, v in held if np.ndim(getattr(v, "magnitude", 0))}
-    middles = {k: units.quantity(float(np.median(v.magnitude)), v._units) for k, v in drawn.items()}
-    found: BeamControl = attrs.evolve(record, **middles)
+    told = {field.name: getattr(record, field.name) for field in attrs.fields(type(record))}
+    found: BeamControl = attrs.evolve(
+        record,
+        **{
+            word: units.quantity(float(np.median(value.magnitude)), value._units)
+            for word, value in told.items()
+            if isinstance(value, units.QUANTITY)
+        },
+    )
     return found
 
 

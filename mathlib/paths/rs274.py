@@ -11,6 +11,7 @@ import math
 import re
 import textwrap
 from collections.abc import Iterable, Sequence
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Final
 
 import attrs
@@ -22,8 +23,6 @@ FIRST: Final = "G17 G21 G90 G94 M5 S0"
 OFF: Final = "M5 S0"
 #: Places of the numbers that are written, and the shortest move with power that can be told.
 _MM, _SHORTEST = 3, 0.01
-#: Beyond an edge by less than this, in mm, is on it: the last bits of a sum.
-_EXACT: Final = 1e-9
 #: Letters of a comment's line, and what does not stand in it.
 _WIDE: Final = 66
 _ODD: Final = re.compile(r"[^A-Za-z0-9 .,:'/+-]+")
@@ -217,13 +216,10 @@ class _Places:
 
     @staticmethod
     def _word(value: float, origin: float, most: float) -> str:
-        least = 10.0**-_MM
-        word = round(value - origin, _MM)
-        if word > most - origin + _EXACT:
-            word -= least
-        elif word < -origin - _EXACT:
-            word += least
-        return number(word, _MM)
+        step = Decimal(f"1e-{_MM}")
+        at, low, high = (Decimal(str(v)) - Decimal(str(origin)) for v in (value, 0.0, most))
+        least, last = low.quantize(step, ROUND_CEILING), high.quantize(step, ROUND_FLOOR)
+        return number(float(min(max(at.quantize(step), least), last)), _MM)
 
 
 def _power(control: BeamControl, share: float) -> str:

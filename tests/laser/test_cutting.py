@@ -157,6 +157,19 @@ class TestChance:
         assert cutting.can_cut(own, "3 mm", "9 kW", TUBE, "5 mm/s") == 0.99  # a knot, glue
         assert cutting.can_cut(own, "3 mm", "0.01 W", TUBE, "5 mm/s") == 0.01
 
+    def test_chances_of_many_are_those_of_each(self):
+        speeds, sheets = ["1 mm/s", "2 mm/s", "6 mm/s"], Q([[1.0], [3.0]], "mm")
+        many = cutting.can_cut("birch plywood", sheets, "10 W", DIODE, speeds, passes=2)
+        assert many.shape == (2, 3)
+        for i, sheet in enumerate(("1 mm", "3 mm")):
+            for j, speed in enumerate(speeds):
+                one = cutting.can_cut("birch plywood", sheet, "10 W", DIODE, speed, passes=2)
+                assert many[i, j] == one
+        with pytest.raises(ValueRefused, match="whole count"):
+            cutting.can_cut("birch plywood", "1 mm", "10 W", DIODE, speeds, passes=[1, 1.5, 2])
+        with pytest.raises(ValueRefused, match="unequal shapes: power .2,., speed .3,."):
+            cutting.can_cut("birch plywood", "1 mm", ["5 W", "10 W"], DIODE, speeds)
+
     def test_unknowns_sum_to_one_and_name_the_coupling_first(self):
         found = cutting.unknowns("birch plywood", "3 mm", "10 W", DIODE)
         assert sum(found.values()) == pytest.approx(1)

@@ -289,7 +289,7 @@ class TestGate:
             coupons.to_rs274(PLAN, small, supervised=True)
         right, back = np.max([piece.box[2:] for piece in PLAN.pieces], axis=0)
         for word, most in (("travel_x", right), ("travel_y", back)):
-            for by, told in ((0.001, 0), (-0.001, 1)):
+            for by, told in ((0.001, 0), (0.0, 0), (-0.001, 1)):
                 tight = without(machine=attrs.evolve(MINE.machine, **{word: Q(most + by, "mm")}))
                 assert len(coupons.against(PLAN, tight, True)) == told
 
