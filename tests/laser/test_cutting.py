@@ -167,7 +167,7 @@ class TestChance:
                 assert many[i, j] == one
         with pytest.raises(ValueRefused, match="whole count"):
             cutting.can_cut("birch plywood", "1 mm", "10 W", DIODE, speeds, passes=[1, 1.5, 2])
-        with pytest.raises(ValueRefused, match="unequal shapes: power .2,., speed .3,."):
+        with pytest.raises(ValueRefused, match=r"unequal shapes: power .2,., speed .3,."):
             cutting.can_cut("birch plywood", "1 mm", ["5 W", "10 W"], DIODE, speeds)
 
     def test_unknowns_sum_to_one_and_name_the_coupling_first(self):
