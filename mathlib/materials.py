@@ -181,8 +181,8 @@ class Material:
         if self.hazard == UNKNOWN:
             if not named:
                 raise ValueRefused(
-                    f"{self.name}: {self.reason}. {ASK} Then name the sheet: "
-                    'for_processing(supplier_sheet="...").'
+                    f"{self.name}: {self.reason}. {ASK} Then name the sheet: as "
+                    'supplier_sheet="...", or as material_note under [job] of the machine file.'
                 )
             banned = _listed(_DENIED.sub("", named) or self.name, _known())
             if banned is not None and banned.hazard == "never":

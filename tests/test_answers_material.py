@@ -80,6 +80,20 @@ def test_unknown_is_refused_until_a_sheet_is_named(machine):
     assert "nobody has stated its density" in named.verdict
 
 
+def test_what_nobody_stated_is_named_and_how_it_is_found(machine):
+    found = answer(working(machine, "natural rubber"))
+    assert "nobody has stated its absorptance" in found.verdict
+    assert "power meter" in found.measure_next
+    assert "nobody has stated" in found.decided_by
+    assert any("chlorine" in text for text in found.warnings)  # care stands there too
+    assert "by its colour" in answer(working(machine, "acrylic")).verdict
+    board = answer(working(machine, "mystery board", material_note="maker X, 2025"))
+    assert "temperature of decay" in board.verdict
+    never = answer(working(machine, "vinyl"))
+    assert "hazards" in never.decided_by
+    assert "do not burn a sample" in never.measure_next
+
+
 def test_no_material_is_unanswerable(machine):
     with pytest.raises(Unanswerable, match="material"):
         answer(working(machine, ""))

@@ -10,7 +10,7 @@ import numpy as np
 
 from mathlib.answers import Answer, Values, evaluate, percent, sources_of, spot, tell
 from mathlib.errors import MathlibError, Unanswerable, ValueRefused
-from mathlib.laser import cutting, observed, sizing
+from mathlib.laser import cutting, heads, observed, sizing
 from mathlib.laser.beams import Beam
 from mathlib.laser.sizing import OWN, SURE, Sized
 from mathlib.units import Q, Quantity, quantity, show
@@ -79,25 +79,30 @@ def answer(machine: Machine) -> Answer:
     sheet = found.weakest(OWN)
     cell = found.cells[sheet][OWN]
     able = found.able
-    told: Values = (drawn if machine.draws else typical) | {
-        "chance": Q(cell.chance, "1"),
-        "cut_speed": cell.speed.typical,
-        "asked_speed": cell.asked,
-        "passes": Q(float(cell.passes), "1"),
-        "power_needed": cell.power_needed.typical,
-    }
+    told: Values = drawn if machine.draws else typical
+    known: Values = {"asked_speed": cell.asked}
+    flips: Values = {}
+    if not cell.unknown:
+        flips = {"optical_power": cell.power_needed.typical}
+        known = {
+            "chance": Q(cell.chance, "1"),
+            "cut_speed": cell.speed.typical,
+            "asked_speed": cell.asked,
+            "passes": Q(float(cell.passes), "1"),
+            "power_needed": cell.power_needed.typical,
+        }
+        ends |= {
+            "cut_speed": (cell.speed.low, cell.speed.high),
+            "power_needed": (cell.power_needed.low, cell.power_needed.high),
+        }
     if able:
-        told["able_power"] = found.light[able[0]]
-    ends |= {
-        "cut_speed": (cell.speed.low, cell.speed.high),
-        "power_needed": (cell.power_needed.low, cell.power_needed.high),
-    }
+        known["able_power"] = found.light[able[0]]
     return Answer(
         asked="Which laser cuts what is wanted?",
-        values=told,
-        verdict=" ".join((_own(found, sheet), _others(found))),
+        values=told | known,
+        verdict=" ".join((_own(found, sheet), *_others(found))),
         decided_by=f"{found.deciding}: {_change(found)}",
-        flips_at={"optical_power": cell.power_needed.typical},
+        flips_at=flips,
         certain=cell.told != "cannot be told yet",
         warnings=_warnings(machine, found),
         sources=(*sources_of(machine, "heads.laser", "cutting", "coupon"), _REPORTS),
@@ -113,6 +118,11 @@ def _own(found: Sized, sheet: str) -> str:
     times = "one pass" if cell.passes == 1 else f"{cell.passes} passes"
     asked = f"at {show(cell.asked, 2)} in {times}"
     light = show(found.light[OWN], 2)
+    if cell.unknown:
+        return (
+            f"Whether this machine's head, {light} of light, cuts {sheet} cannot be told: "
+            f"{cell.unknown}"
+        )
     odds = f"chance {percent(cell.chance)}"
     verb = "cuts" if cell.told == "cuts" else "does not cut"
     if cell.told != "cannot be told yet":
@@ -123,9 +133,16 @@ def _own(found: Sized, sheet: str) -> str:
     )
 
 
-def _others(found: Sized) -> str:
-    """Say which typical head is the weakest that does."""
+def _others(found: Sized) -> list[str]:
+    """Say which typical head is the weakest that does, and what has no say in it."""
+    out = [f"Not counted, for nothing can be worked out of it: {', '.join(found.left_out)}."]
+    return [_weakest(found), *(out if found.left_out else [])]
+
+
+def _weakest(found: Sized) -> str:
     every = "it" if len(found.cells) == 1 else f"all {len(found.cells)} sheets"
+    if found.left_out and len(found.cells) == 1:
+        every = next(iter(found.cells))
     blue = [m for m in found.able if m not in found.tubes and m != OWN]
     tube = [m for m in found.able if m in found.tubes]
     if not blue and not tube:
@@ -140,9 +157,11 @@ def _change(found: Sized) -> str:
     """Say what would let the machine's own head do it."""
     sheet = found.deciding
     cell = found.cells[sheet][OWN]
+    if cell.unknown:
+        return "how much of this light it takes in would change it, and nobody stated that"
     if cell.chance >= SURE:
         return "a thicker or darker sheet, or a shorter job, would change it"
-    if cell.slower < 50:
+    if np.isfinite(cell.slower):
         return (
             f"with this head a job {cell.slower:.2g} times as long would change it, or a sheet "
             "thinner in proportion, or one less dense"
@@ -154,7 +173,9 @@ def _change(found: Sized) -> str:
 
 def _warnings(machine: Machine, found: Sized) -> tuple[str, ...]:
     told = [*found.left_out.values()]
+    told += [row[OWN].unknown for row in found.cells.values() if row[OWN].unknown]
     told += [f"{sheet}: {text}" for sheet, texts in found.cautions.items() for text in texts]
+    told += _quality(machine)
     told += _see_through(machine)
     for light in observed.LIGHTS:
         test = observed.validate(light)
@@ -168,11 +189,24 @@ def _warnings(machine: Machine, found: Sized) -> tuple[str, ...]:
     return tuple(told)
 
 
+def _quality(machine: Machine) -> list[str]:
+    """Say what is taken for a beam quality that the file leaves open."""
+    head = spot.laser(machine)
+    if head.beam_quality is not None:
+        return []
+    usual = heads.usual_quality(float(_one(head.wavelength).to("m").magnitude))
+    return [
+        f"The file does not state this head's beam quality: {tell(usual.low)} to "
+        f"{tell(usual.high)} is taken (estimate). It decides how fast the beam widens in a thick "
+        "sheet: measure the spot above and below the focus."
+    ]
+
+
 def _see_through(machine: Machine) -> list[str]:
     """Warn where most of the head's light passes through a sheet."""
     told = []
     light = spot.laser(machine).wavelength
-    for wanted in sizing.wanted_of(machine):
+    for name, wanted in sizing.named(sizing.wanted_of(machine)).items():
         try:
             kept = cutting.absorbed(
                 wanted.material, wanted.thickness, light, wanted.supplier_sheet or None
@@ -181,7 +215,7 @@ def _see_through(machine: Machine) -> list[str]:
             continue
         if kept.typical.magnitude < _CLEAR:
             told.append(
-                f"{wanted.label} keeps {percent(kept.typical.magnitude)} of {tell(light)}: the "
+                f"{name} keeps {percent(kept.typical.magnitude)} of {tell(light)}: the "
                 "rest passes through, or back, and burns what lies below. More power does not "
                 "help, and where it does mark, the sheet is no lid."
             )
@@ -190,9 +224,12 @@ def _see_through(machine: Machine) -> list[str]:
 
 def beam_of(machine: Machine) -> Beam:
     """Beam of the machine's head at its focus, typical values, both axes where they differ."""
-    head = spot.laser(machine.typical())
+    head: Any = spot.laser(machine.typical())
+    if head.beam_quality is None:
+        usual = heads.usual_quality(float(_one(head.wavelength).to("m").magnitude)).typical
+        head = attrs.evolve(head, beam_quality=usual)
+    quality = head.beam_quality
     first, other = spot.spot_diameter(head), spot.other_axis(head)
-    quality = Q("1 1") if head.beam_quality is None else head.beam_quality
     qualities, widths = [_one(quality)], [_one(first[0])]
     if other is not None:
         qualities.append(_one(quality if head.beam_quality_y is None else head.beam_quality_y))
@@ -211,7 +248,7 @@ def _one(value: Quantity) -> Quantity:
 
 def _next(machine: Machine, sheet: str) -> str:
     """Name the measurement that shrinks the range most."""
-    wanted = next(w for w in sizing.wanted_of(machine) if w.label == sheet)
+    wanted = sizing.named(sizing.wanted_of(machine))[sheet]
     head = spot.laser(machine)
     power, material = _one(head.optical_power), sizing.material_of(machine, wanted)
     light, thickness = (

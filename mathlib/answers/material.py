@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+import attrs
 import numpy as np
 
 from mathlib import materials, units
@@ -19,7 +20,7 @@ from mathlib.answers import (
     spot,
     tell,
 )
-from mathlib.errors import MathlibError, Unanswerable
+from mathlib.errors import MathlibError, Unanswerable, ValueRefused
 from mathlib.laser import beams, dose, heat, optics, stock
 from mathlib.safety import cautions
 from mathlib.units import Q, Quantity
@@ -147,13 +148,16 @@ def answer(machine: Machine) -> Answer:
     try:
         material = of_job(machine)
         care = material.for_processing(supplier_sheet=machine.job.material_note)
-        if is_clear(material, machine):
-            return _through(machine, material, care)
-        found, drawn = typical(machine), _drawn(machine)
     except Unanswerable:
         raise
     except MathlibError as fault:
         return _refused(machine, str(fault))
+    if is_clear(material, machine):
+        return _through(machine, material, care)
+    try:
+        found, drawn = typical(machine), _drawn(machine)
+    except ValueRefused as fault:
+        return _not_stated(machine, str(fault), care)
     ends = {}
     for word, value in drawn.items():
         if np.ndim(value.magnitude):
@@ -316,6 +320,19 @@ def _through(machine: Machine, material: Material, care: tuple[str, ...]) -> Ans
             "transmittance": (through[0], through[2]),
         },
         about=_ABOUT,
+    )
+
+
+def _not_stated(machine: Machine, why: str, care: tuple[str, ...]) -> Answer:
+    """Say which value nobody stated, and how it is found."""
+    return attrs.evolve(
+        _refused(machine, why),
+        decided_by="a value that nobody has stated",
+        warnings=(*care, *cautions.LASER[1:3]),
+        measure_next=(
+            "What its data sheet leaves open; how much light it takes in, by a power meter before "
+            "and behind the sheet, in an enclosure."
+        ),
     )
 
 

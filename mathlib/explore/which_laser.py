@@ -9,6 +9,7 @@ import numpy as np
 
 from mathlib import units
 from mathlib.answers import laser, percent
+from mathlib.errors import Unanswerable, ValueRefused
 from mathlib.explore.panel import Control, Panel, Seen
 from mathlib.figures import style
 from mathlib.laser import cutting, sizing
@@ -39,8 +40,12 @@ class _View:
 
     def __init__(self, machine: Machine) -> None:
         self.found = laser.sized(machine)
-        sheet = self.found.weakest(sizing.OWN)
-        self.wanted = next(w for w in sizing.wanted_of(machine) if w.label == sheet)
+        try:
+            sheet = self.found.shown(sizing.OWN)
+        except ValueRefused as fault:
+            raise Unanswerable(str(fault)) from None
+        self.wanted = sizing.named(sizing.wanted_of(machine))[sheet]
+        self.material = sizing.material_of(machine, self.wanted)
         self.cell = self.found.cells[sheet][sizing.OWN]
         self.beam = laser.beam_of(machine)
         with matplotlib.rc_context(style.RC):
@@ -85,14 +90,14 @@ class _View:
         }
         here = float(thickness.to("mm").magnitude)
         places = np.linspace(0.25, 2.0, _POINTS) * here
-        spans = [cutting.cut_speed(self.wanted.material, Q(x, "mm"), **told) for x in places]
+        spans = [cutting.cut_speed(self.material, Q(x, "mm"), **told) for x in places]
         for curve, end in ((self.low, "low"), (self.middle, "typical"), (self.high, "high")):
             speeds = [max(float(getattr(span, end).magnitude), 1e-3) for span in spans]
             curve.set_data(places, speeds)
         self.point.set_data([here], [float(speed.to("mm/s").magnitude)])
         self.axes.set_xlim(0, places[-1])
-        chance = cutting.can_cut(self.wanted.material, thickness, speed=speed, **told)
-        span = cutting.cut_speed(self.wanted.material, thickness, **told)
+        chance = cutting.can_cut(self.material, thickness, speed=speed, **told)
+        span = cutting.cut_speed(self.material, thickness, **told)
         ends = " to ".join(units.show(v, 2) for v in (span.low, span.high))
         name = self.wanted.material
         alternative = (

@@ -35,8 +35,9 @@ class Asked:
     ) -> None:
         self.material = removal.as_material(material, supplier_sheet)
         read = words.read_words(who, list(told), {w.word: v for w, v in told.items()})
-        if np.any(np.asarray(read["passes"]) < 1):
-            raise ValueRefused(f"{who}: passes is a count, 1 or more.")
+        passes = np.asarray(read["passes"])
+        if np.any((passes < 1) | (passes != np.round(passes))):
+            raise ValueRefused(f"{who}: passes is a whole count, 1 or more.")
         known_beam(who, beam)
         for word, value in read.items():
             if np.ndim(value):

@@ -28,10 +28,13 @@ from mathlib.laser.severance import severance_energy as severance_energy
 from mathlib.laser.severance import thickness_exponent as thickness_exponent
 from mathlib.materials import Material
 from mathlib.ranges import Range
+from mathlib.units import Q
 from mathlib.words import Word
 
 #: No probability beyond these before a coupon of one's own.
 LEAST, MOST = 0.02, 0.98
+#: Nor this near to certainty after one: a knot, glue or the eye tells otherwise; an estimate.
+LAPSE: Final = 0.01
 #: Nor beyond this at a wavelength for which nobody reported a cut.
 UNSEEN: Final = 0.5
 _SOURCE: Final = "energy balance of the kerf with the coupling of reported cuts"
@@ -172,8 +175,10 @@ def can_cut(
     speed: Any,
     passes: Any = 1,
     supplier_sheet: str | None = None,
-) -> float:
+) -> Any:
     """Probability that a fresh sheet of the same kind is severed over 95 % of the length.
+
+    Thickness, power, speed and passes broadcast: a list of speeds gives an array of chances.
 
     Parameters
     ----------
@@ -194,9 +199,9 @@ def can_cut(
 
     Returns
     -------
-    float
-        From 0.02 to 0.98 as long as no coupon of one's own stands behind the material; in the
-        near infrared, where nobody reported cuts, at most 0.5.
+    float or array
+        From 0.02 to 0.98 as long as no coupon of one's own stands behind the material, and from
+        0.01 to 0.99 after; in the near infrared, where nobody reported cuts, at most 0.5.
 
     Raises
     ------
@@ -210,14 +215,29 @@ def can_cut(
     0.02
 
     """
+    who = "Chance of a cut"
     told = {THICKNESS: thickness, POWER: power, SPEED: speed, PASSES: passes}
-    asked = Asked("Chance of a cut", material, beam, told, supplier_sheet)
+    read = words.read_words(who, list(told), {w.word: v for w, v in told.items()})
+    if any(map(np.ndim, read.values())):
+        shapes = {word: np.shape(value) for word, value in read.items() if np.ndim(value)}
+        try:
+            every = np.broadcast_arrays(*(read[word.word] for word in told))
+        except ValueError:
+            shown = ", ".join(f"{word} {shape}" for word, shape in shapes.items())
+            raise ValueRefused(f"{who}: arrays of unequal shapes: {shown}.") from None
+        rows = zip(*(value.ravel() for value in every), strict=True)
+        found = [
+            can_cut(material, Q(t, "m"), Q(p, "W"), beam, Q(v, "m/s"), n, supplier_sheet)
+            for t, p, v, n in rows
+        ]
+        return np.reshape(found, every[0].shape)
+    asked = Asked(who, material, beam, told, supplier_sheet)
     own = has_coupon(asked.material, asked.light, asked.thickness)
     return chance(asked.speeds() >= asked.speed, own, removal.reported(asked.light))
 
 
 def chance(cuts: Any, own: bool = False, reported: bool = True) -> float:
-    """Part of draws that cut, kept from certainty while there is no coupon of one's own.
+    """Part of draws that cut, kept from certainty, and farther without a coupon of one's own.
 
     Where nobody reported a cut at the wavelength it is at most a half.
 
@@ -228,7 +248,9 @@ def chance(cuts: Any, own: bool = False, reported: bool = True) -> float:
 
     """
     part = float(np.mean(cuts))
-    return part if own else min(max(part, LEAST), MOST if reported else UNSEEN)
+    if own:
+        return min(max(part, LAPSE), 1.0 - LAPSE)
+    return min(max(part, LEAST), MOST if reported else UNSEEN)
 
 
 def absorbed(

@@ -179,8 +179,8 @@ def absorptance(material: Material, thickness: float, wavelength: float, n: int)
     if surface is None:
         other = " Name it by its colour." if material.name == "acrylic" else ""
         raise ValueRefused(
-            f"{material.name}: how much light of {name} it absorbs is not in its record.{other} "
-            "Measure it with a power meter before and behind, or state it in the record."
+            f"{material.name}: how much light of {NOMINAL[name]} it absorbs is not in its record."
+            f"{other} Measure it with a power meter before and behind, or state it in the record."
         )
     return np.clip(drawn(surface, n, seed), 0.0, 1.0)
 
@@ -234,10 +234,15 @@ def _stated(material: Material, thickness: float, wavelength: float, n: int) -> 
     needed = ("density", "heat_of_gasification", "thermal_conductivity", "specific_heat")
     lacking = [word.replace("_", " ") for word in needed if getattr(material, word) is None]
     if lacking:
+        end = material.leaves_at
+        why = ""
+        if "air" in material.structure:
+            why = "It is mostly air, and a balance for solid sheets would mislead. "
+        elif end is not None and end[0] in ("softens", "melts"):
+            why = "Metal, glass, stone and tile are marked by these lasers, not cut. "
         raise ValueRefused(
             f"{material.name}: no cut can be worked out, for its record has no "
-            f"{' and no '.join(lacking)}. Metal, glass, stone and tile are marked by these lasers, "
-            "not cut; corrugated card is mostly air. State the value in a record of your own."
+            f"{' and no '.join(lacking)}. {why}State what you know in a record of your own."
         )
     assert material.density is not None
     assert material.thermal_conductivity is not None

@@ -15,6 +15,7 @@ from mathlib.laser.beams import Module
 from mathlib.laser.wanted import SLOWEST as SLOWEST
 from mathlib.laser.wanted import Cutting as Cutting
 from mathlib.laser.wanted import Wanted as Wanted
+from mathlib.laser.wanted import named as named
 from mathlib.laser.wanted import read_wanted as read_wanted
 from mathlib.laser.wanted import wanted_of as wanted_of
 from mathlib.materials import Material
@@ -40,7 +41,10 @@ TUBE_ASKS: Final = (
 
 @attrs.frozen(kw_only=True, eq=False)
 class Cell:
-    """What one head does with one sheet, at the number of passes that does it most surely."""
+    """What one head does with one sheet, at the number of passes that does it most surely.
+
+    ``unknown`` says why nothing can be told of it, where nobody stated what it takes.
+    """
 
     chance: float
     passes: int
@@ -48,6 +52,7 @@ class Cell:
     speed: Range
     power_needed: Range
     slower: float
+    unknown: str = ""
 
     @property
     def told(self) -> str:
@@ -74,6 +79,20 @@ class Sized:
     def weakest(self, module: str) -> str:
         """Sheet that a head is least sure to cut: it decides."""
         return min(self.cells, key=lambda sheet: self.cells[sheet][module].chance)
+
+    def shown(self, module: str) -> str:
+        """Sheet that a head is least sure to cut, of those of which anything is told.
+
+        Raises
+        ------
+        ValueRefused
+            Nothing is told of any.
+
+        """
+        told = {sheet: row[module] for sheet, row in self.cells.items() if not row[module].unknown}
+        if not told:
+            raise ValueRefused(self.cells[self.weakest(module)][module].unknown)
+        return min(told, key=lambda sheet: told[sheet].chance)
 
     def chance(self, module: str) -> float:
         """Chance of the least sure sheet."""
@@ -115,6 +134,8 @@ class Sized:
 
 
 def _short(cell: Cell, fastest: Quantity) -> str:
+    if cell.unknown:
+        return "not known"
     if cell.chance <= UNABLE:
         return f"{cell.chance:.0%}"
     times = "1 pass" if cell.passes == 1 else f"{cell.passes} passes"
@@ -125,8 +146,8 @@ def _short(cell: Cell, fastest: Quantity) -> str:
 
 def size(
     machine: Any,
-    wanted: Iterable[Wanted | Mapping[str, Any]] | None = None,
-    modules: Iterable[str] | Mapping[str, Module | Mapping[str, Any]] | None = None,
+    wanted: Wanted | Mapping[str, Any] | Iterable[Wanted | Mapping[str, Any]] | None = None,
+    modules: str | Module | Iterable[str | Module] | Mapping[str, Any] | None = None,
     draws: int = 4000,
 ) -> Sized:
     """Size a laser for what is wanted: chance, passes and speed of each head for each sheet.
@@ -135,10 +156,10 @@ def size(
     ----------
     machine : Machine
         Its file may list what is wanted under [[cutting.wanted]]; its head is sized along.
-    wanted : iterable of Wanted or dict, optional
+    wanted : Wanted or dict, or iterable of them, optional
         Sheets; by default those of the file, else the job's material and thickness.
-    modules : iterable of str, or dict, optional
-        Rows of ``lasers.csv``, or heads by name; by default all rows.
+    modules : str or Module, or iterable of them, or dict, optional
+        Rows of ``lasers.csv``, records of heads, or either's values by name; by default all rows.
     draws : int
         How many draws stand behind each chance.
 
@@ -152,7 +173,8 @@ def size(
     NeverProcess
         A material that is never to be processed is among the wanted ones.
     ValueRefused
-        An unknown material without a data sheet; no such row; nothing wanted.
+        An unknown material without a data sheet; no such row; nothing wanted; a time for no
+        length; no count of draws.
 
     Examples
     --------
@@ -163,24 +185,26 @@ def size(
     'cuts'
 
     """
-    sheets = wanted_of(machine) if wanted is None else _read(wanted)
+    if isinstance(draws, bool) or not isinstance(draws, int | np.integer) or draws < 1:
+        raise ValueRefused(f"Sizing: draws is how many, such as 4000; got {draws!r}.")
+    sheets = named(wanted_of(machine) if wanted is None else _read(wanted))
     lights = sorted(_lights(machine, modules, draws), key=lambda each: float(np.median(each.power)))
-    found: dict[str, Material] = {each.label: material_of(machine, each) for each in sheets}
+    found = {name: material_of(machine, each) for name, each in sheets.items()}
     cells: dict[str, dict[str, Cell]] = {}
     left_out: dict[str, str] = {}
-    for each in sheets:
+    for name, each in sheets.items():
         try:
-            cells[each.label] = _row(each, found[each.label], lights, draws)
+            cells[name] = _row(each, found[name], lights, draws)
         except ValueRefused as fault:
-            left_out[each.label] = str(fault)
+            left_out[name] = str(fault)
     return Sized(
         cells=cells,
         light={each.name: Q(float(np.median(each.power)), "W") for each in lights},
         tubes=tuple(each.name for each in lights if each.tube),
         left_out=left_out,
         cautions={
-            each.label: found[each.label].for_processing(each.supplier_sheet or None)
-            for each in sheets
+            name: found[name].for_processing(each.supplier_sheet or None)
+            for name, each in sheets.items()
         },
         fastest=units.quantity(float(np.median(machine.job.speed.magnitude)), _MM_S),
     )
@@ -206,8 +230,14 @@ def material_of(machine: Any, wanted: Wanted) -> Material:
     return coupon.known(machine, found)
 
 
-def _read(wanted: Iterable[Wanted | Mapping[str, Any]]) -> tuple[Wanted, ...]:
-    listed = tuple(w if isinstance(w, Wanted) else read_wanted([w])[0] for w in wanted)
+def _read(wanted: Any) -> tuple[Wanted, ...]:
+    rows = [wanted] if isinstance(wanted, Wanted | Mapping) else wanted
+    if isinstance(rows, str) or not all(isinstance(row, Wanted | Mapping) for row in rows):
+        raise ValueRefused(
+            "Sizing: each thing wanted says its material and thickness, such as "
+            f'{{"material": "birch plywood", "thickness": "3 mm"}}; got {wanted!r}.'
+        )
+    listed = tuple(w if isinstance(w, Wanted) else read_wanted([w])[0] for w in rows)
     if not listed:
         raise ValueRefused("Sizing: the list of what is wanted is empty.")
     return listed
@@ -216,29 +246,37 @@ def _read(wanted: Iterable[Wanted | Mapping[str, Any]]) -> tuple[Wanted, ...]:
 def _lights(machine: Any, modules: Any, draws: int) -> list[heads.Light]:
     every = heads.rows()
     if modules is None:
-        named: dict[str, Any] = dict(every)
+        told: dict[str, Any] = dict(every)
         head = machine.heads.laser
         if head is not None:
             spans = {k.removeprefix("heads.laser."): v for k, v in machine.ranges.items()}
             own = heads.fields_of(head)
-            named[OWN] = own | {k: v for k, v in spans.items() if k in own}
+            told[OWN] = own | {k: v for k, v in spans.items() if k in own}
     elif isinstance(modules, Mapping):
-        named = dict(modules)
+        told = dict(modules)
     else:
-        named = {}
-        for name in modules:
-            if name not in every:
-                raise ValueRefused(f"lasers.csv has no row {name!r}; there are {', '.join(every)}.")
-            named[name] = every[name]
-    if not named:
+        told = {}
+        for count, each in enumerate(_listed(modules), start=1):
+            if isinstance(each, Module):
+                told[f"head {count}, {units.show(each.optical_power, 3)}"] = each
+            elif each in every:
+                told[each] = every[each]
+            else:
+                raise ValueRefused(f"lasers.csv has no row {each!r}; there are {', '.join(every)}.")
+    if not told:
         raise ValueRefused("Sizing: the list of heads is empty.")
-    return [heads.light(name, told, draws) for name, told in named.items()]
+    return [heads.light(name, values, draws) for name, values in told.items()]
+
+
+def _listed(modules: Any) -> list[Any]:
+    """Rows and records as a list, whether one was given or many."""
+    return [modules] if isinstance(modules, str | Module) else list(modules)
 
 
 def _row(
     wanted: Wanted, material: Material, lights: Sequence[heads.Light], draws: int
 ) -> dict[str, Cell]:
-    """Cells of one sheet; a wavelength that the record does not know is a chance of the least."""
+    """Cells of one sheet; of a wavelength that the record does not know nothing is told."""
     thickness = float(wanted.thickness.to("m").magnitude)
     most = max(1, int(wanted.most_passes.magnitude))
     sheets: dict[str, Any] = {}
@@ -271,14 +309,14 @@ def _cell(
     wanted: Wanted, thickness: float, most: int, light: heads.Light, told: Any, own: bool
 ) -> Cell:
     if isinstance(told, MathlibError):
-        nothing = Range("0 mm/s", "0 mm/s", "0 mm/s", str(told))
         return Cell(
-            chance=cutting.LEAST,
+            chance=cutting.UNSEEN,
             passes=1,
             asked=units.quantity(1e3 * wanted.speed(1), _MM_S),
-            speed=nothing,
+            speed=Range("0 mm/s", "0 mm/s", "0 mm/s", str(told)),
             power_needed=Range("0 W", "0 W", "0 W", str(told)),
             slower=np.inf,
+            unknown=str(told),
         )
     sheet, coupling = told
     reported = removal.reported(light.wavelength)

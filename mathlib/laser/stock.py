@@ -66,11 +66,13 @@ def _spans(material: Material, wavelength: Any) -> dict[str, Range]:
         "absorptance": material.absorptance(wavelength),
         "leaves_at": None if end is None else end[1],
     }
-    absent = [word.replace("_", " ") for word, span in told.items() if span is None]
+    named = {word: word.replace("_", " ") for word in told} | {"leaves_at": "temperature of decay"}
+    absent = [named[word] for word, span in told.items() if span is None]
     if absent:
+        colour = " Name it by its colour." if material.name == "acrylic" else ""
         raise ValueRefused(
             f"{material.name}: nobody has stated its {', '.join(absent)} at this wavelength; "
-            "measure it, or take a material that is stated."
+            f"measure it, or take a material that is stated.{colour}"
         )
     return {word: span for word, span in told.items() if span is not None}
 

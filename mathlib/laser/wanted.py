@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -31,6 +32,13 @@ class Wanted:
     def label(self) -> str:
         """Thickness and material, for people."""
         return f"{units.show(self.thickness, 3)} {self.material}"
+
+    @property
+    def job(self) -> str:
+        """What its job asks for, for people; nothing where no time is set."""
+        if self.path_length is None or self.job_time is None:
+            return ""
+        return f"{units.show(self.path_length, 3)} in {units.show(self.job_time, 3)}"
 
     def speed(self, passes: int) -> float:
         """Speed in m/s that the job's time asks for, at this many passes."""
@@ -62,7 +70,7 @@ def read_wanted(told: Sequence[Mapping[str, Any]], values: Any = None) -> tuple[
     Raises
     ------
     ValueRefused, UnitError
-        A key that there is not; a value without its unit.
+        A key that there is not; a value without its unit; a time for no length.
 
     Examples
     --------
@@ -78,8 +86,34 @@ def read_wanted(told: Sequence[Mapping[str, Any]], values: Any = None) -> tuple[
                 f"each needs material and thickness, and may have {', '.join(known[2:])}; got "
                 f"{', '.join(row)}."
             )
+        if "job_time" in row and "path_length" not in row:
+            raise ValueRefused(
+                f"job_time of {row['job_time']} says nothing without path_length, the length of "
+                'all lines that are to be cut in it: write such as "2 m" beside it.'
+            )
     filled: list[dict[str, Any]] = [dict(row) for row in told]
     return tuple(Wanted(**row) for row in filled)
+
+
+def named(sheets: Iterable[Wanted]) -> dict[str, Wanted]:
+    """Give each sheet a name of its own: its label, and its job where labels are the same.
+
+    Examples
+    --------
+    >>> told = {"material": "pine", "thickness": "2 mm", "path_length": "6 m"}
+    >>> list(named(read_wanted([told | {"job_time": f"{n} min"} for n in (5, 10)])))
+    ['2 mm pine, 6 m in 5 min', '2 mm pine, 6 m in 10 min']
+
+    """
+    listed = tuple(sheets)
+    often = Counter(each.label for each in listed)
+    found: dict[str, Wanted] = {}
+    for count, each in enumerate(listed, start=1):
+        name = each.label
+        if often[name] > 1 and each.job:
+            name = f"{name}, {each.job}"
+        found[f"{name}, number {count}" if name in found else name] = each
+    return found
 
 
 @record

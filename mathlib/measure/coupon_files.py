@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+import attrs
+import numpy as np
+
 from mathlib import units
 from mathlib.laser import observed
 from mathlib.measure.coupon_gate import against, refuse, single
@@ -92,7 +95,7 @@ def _program(
     """Control and work area of a machine, once nothing stands against a program for it."""
     reasons = against(plan, machine, supervised)
     told: dict[str, Any] = {}
-    control: BeamControl = machine.beam_control or BeamControl(**told)
+    control = _single(machine.beam_control or BeamControl(**told))
     if control.missing:
         reasons.append(
             f"[beam_control] of the machine file does not state {', '.join(control.missing)}: "
@@ -106,6 +109,21 @@ def _program(
     refuse(who, reasons)
     width, depth = (single(value, "mm") for value in _travel(machine))
     return control, (width, depth)
+
+
+def _single(control: BeamControl) -> BeamControl:
+    """Give the middle of each value, which matters where it is drawn."""
+    record: Any = control
+    told = {field.name: getattr(record, field.name) for field in attrs.fields(type(record))}
+    found: BeamControl = attrs.evolve(
+        record,
+        **{
+            word: units.quantity(float(np.median(value.magnitude)), value._units)
+            for word, value in told.items()
+            if isinstance(value, units.QUANTITY)
+        },
+    )
+    return found
 
 
 def _travel(machine: Any) -> tuple[Any, Any]:

@@ -17,8 +17,6 @@ from mathlib.measure import spots
 from mathlib.measure.coupon_results import Cut
 from mathlib.units import Q, Quantity
 
-#: Of any line, whatever its speed: that knot, glue or the eye tells otherwise; an estimate.
-_LAPSE: Final = 0.01
 #: Scatter between lines of one sheet, of the logarithm of speed: middle and width, an estimate.
 _SCATTER: Final = (0.15, 0.5)
 _SCATTERS: Final = np.geomspace(0.04, 0.7, 15)
@@ -74,6 +72,7 @@ def update(material: Material, cuts: Sequence[Cut], supplier_sheet: str | None) 
             f"Coupons: {material.name} is not cut by this light as far as can be told here; look "
             "whether material and power are the right ones."
         )
+    _right_way_round(decided, offsets)
     mean, std, scatter = _posterior(prior, cuts, offsets)
     told = {cut.severed for cut in decided}
     spot, notes = _spot(cuts)
@@ -99,6 +98,18 @@ def update(material: Material, cuts: Sequence[Cut], supplier_sheet: str | None) 
         notes=notes,
     )
     return with_coupon(material, found)
+
+
+def _right_way_round(decided: Sequence[Cut], offsets: Any) -> None:
+    """Refuse lines of which the fast ones severed and the slow ones did not."""
+    at: dict[str, list[float]] = {"yes": [], "no": []}
+    for cut in decided:
+        at[cut.severed].append(math.log(_one(cut.speed, "m/s")) - offsets[_key(cut)])
+    if min(map(len, at.values())) and np.mean(at["yes"]) > np.mean(at["no"]) + _SCATTER[0]:
+        raise ValueRefused(
+            "Coupons: the lines that severed are the faster ones, and slower ones did not: look "
+            "whether yes and no, or the numbers of the pieces, were taken for each other."
+        )
 
 
 def _light(cut: Cut) -> float:
@@ -171,7 +182,7 @@ def _posterior(prior: Any, cuts: Sequence[Cut], offsets: Any) -> tuple[float, fl
         if not math.isfinite(at):
             continue
         if cut.severed:
-            part = _LAPSE + (1 - 2 * _LAPSE) * ndtr((grid - at) / spread)
+            part = cutting.LAPSE + (1 - 2 * cutting.LAPSE) * ndtr((grid - at) / spread)
             log = log + np.log(part if cut.severed == "yes" else 1 - part)
         if cut.severed == "no" and cut.depth is not None:
             share = _one(cut.depth, "m") / _one(cut.thickness, "m")

@@ -108,6 +108,12 @@ def _other_machine(plan: Plan, own: Any) -> list[str]:
     speeds = np.array([piece.speed for piece in plan.pieces])
     short = run_ups(speeds, acceleration) > np.array([piece.run for piece in plan.pieces])
     reasons = []
+    reach = np.max([piece.box[2:] for piece in plan.pieces], axis=0)
+    if np.any(reach > [single(v, "mm") for v in (own.machine.travel_x, own.machine.travel_y)]):
+        reasons.append(
+            f"its lines reach {reach[0]:.0f} mm to the right and {reach[1]:.0f} mm to the back, "
+            "beyond this machine's work area: plan anew."
+        )
     if np.any(speeds > most):
         reasons.append(f"the plan asks for more than this machine's {most:.4g} mm/s.")
     if np.any(short):

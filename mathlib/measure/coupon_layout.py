@@ -107,6 +107,8 @@ def _apart(boxes: Any) -> float:
 def order(boxes: Any, rng: np.random.Generator) -> tuple[Any, float]:
     """Put lines into a random order in which no line follows one that lies near it.
 
+    Nor one that lies nearest, however far that is.
+
     Returns
     -------
     (order, apart)
@@ -123,12 +125,22 @@ def order(boxes: Any, rng: np.random.Generator) -> tuple[Any, float]:
     between = gaps(boxes)
     apart = APART if len(boxes) < 3 else min(APART, float(np.median(between)))
     apart = max(apart, GAP)
+    strange = ~_nearest(between)
     while apart > GAP:
         for _ in range(_ORDERS):
-            if (found := _walked(between >= apart, rng)) is not None:
+            if (found := _walked((between >= apart) & strange, rng)) is not None:
                 return found, float(between[found[:-1], found[1:]].min(initial=np.inf))
         apart *= 0.9
     raise ValueRefused("Coupons: no order keeps neighbours apart; give more levels.")
+
+
+def _nearest(between: Any) -> Any:
+    """Tell of each two lines whether one is the nearest of the other; of three, of none."""
+    near = np.zeros(between.shape, dtype=bool)
+    if len(between) > 3:
+        others = between + np.diag(np.full(len(between), np.inf))
+        near[np.arange(len(between)), others.argmin(axis=1)] = True
+    return near | near.T
 
 
 def _walked(far: Any, rng: np.random.Generator) -> Any | None:

@@ -229,9 +229,14 @@ def _whole(word: str, value: Any, least: int) -> None:
 def _light(module: str | Module) -> tuple[heads.Light, Module]:
     """Draws of a head, and its record."""
     if isinstance(module, Module):
-        return heads.light("coupons", module, 2), module
+        head = module
+        if module.beam_quality is None and module.spot_diameter is not None:
+            wavelength = float(np.median(module.wavelength.to("m").magnitude))
+            own: Any = module
+            head = attrs.evolve(own, beam_quality=heads.usual_quality(wavelength).typical)
+        return heads.light("coupons", head, 2), module
     rows = heads.rows()
-    if module not in rows:
+    if not isinstance(module, str) or module not in rows:
         raise ValueRefused(
             f"Coupons: module is a Module, or a row of lasers.csv, one of {', '.join(rows)}; got "
             f"{module!r}."

@@ -6,6 +6,7 @@ without the plan.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import os
 import re
@@ -19,13 +20,24 @@ from mathlib.errors import MathlibError, TableError
 from mathlib.laser.beams import Beam
 from mathlib.measure import files
 from mathlib.measure.coupon_plan import Plan
-from mathlib.measure.coupon_results import Cut
+from mathlib.measure.coupon_results import SAID, Cut, checked
 from mathlib.units import Q, Quantity
 
 _COLUMNS: Final = (
     "number", "kind", "grain", "speed [mm/s]", "passes", "thickness [mm]", "moisture [%]",
     "severed", "width [um]", "depth [mm]", "darkness [1]", "note",
 )  # fmt: skip
+#: Columns of numbers, which words have no place in.
+_NUMBERS: Final = (
+    "number",
+    "speed",
+    "passes",
+    "thickness",
+    "moisture",
+    "width",
+    "depth",
+    "darkness",
+)
 _PLAIN: Final = ("number", "passes", "severed", "note")  # columns that have no unit
 _HOW: Final = (
     "Fill in a row for each line; leave a cell empty where you did not look.",
@@ -39,7 +51,6 @@ _HOW: Final = (
 _LIGHT: Final = ("power", "wavelength", "waist diameter", "beam quality")
 #: A column of numbers says what share of the length parted.
 _PARTED: Final = 0.95
-_WORDS: Final = {"yes": "yes", "y": "yes", "no": "no", "n": "no", "": ""}
 
 
 def form(plan: Plan) -> str:
@@ -121,10 +132,15 @@ def _table(path: str | os.PathLike[str]) -> files.Table:
     except OSError:
         text = ""  # the reader says what is wrong
     head = next(
-        (line for line in text.splitlines() if not line.strip('"\ufeff ').startswith("#")), ""
+        (line for line in text.splitlines() if not line.strip('"\ufeff\ufffd ').startswith("#")), ""
     )
-    names = {cell.strip('" ').lower() for cell in re.split(r"[,;\t]", head)}
-    return files.read(path, units={name: "1" for name in _PLAIN if name in names})
+    names = [cell.strip('"\ufeff\ufffd ') for cell in re.split(r"[,;\t]", head)]
+    table = files.read(path, units={name: "1" for name in names if name.lower() in _PLAIN})
+    columns, said = (
+        {name.lower(): value for name, value in each.items()}
+        for each in (table.columns, table.words)
+    )
+    return dataclasses.replace(table, columns=columns, words=said)
 
 
 def _told(comments: tuple[str, ...]) -> dict[str, str]:
@@ -155,8 +171,8 @@ def read(path: str | os.PathLike[str], plan: Plan | None = None) -> tuple[Cut, .
     Raises
     ------
     TableError
-        It cannot be read; a column lacks; a cell says neither yes nor no; nothing is filled in;
-        the numbers are not those of the plan.
+        It cannot be read; a column lacks; a cell says neither yes nor no, or what cannot be;
+        nothing is filled in; a line stands there twice; the numbers are not those of the plan.
 
     Examples
     --------
@@ -174,6 +190,18 @@ def read(path: str | os.PathLike[str], plan: Plan | None = None) -> tuple[Cut, .
             f"{where}: there is no column {' or '.join(lacking)}; write the table with "
             "coupons.form and fill it in."
         )
+    for name in _NUMBERS:
+        said = [text for text in table.words.get(name, ()) if str(text).strip()]
+        if said:
+            raise TableError(f"{where}: {name} is a number, and {said[0]!r} is none.")
+    if "number" in table.columns:
+        numbers = [f"{n:g}" for n in table.columns["number"].magnitude if math.isfinite(n)]
+        twice = sorted({n for n in numbers if numbers.count(n) > 1}, key=float)
+        if twice:
+            raise TableError(
+                f"{where}: line {', '.join(twice[:8])} stands there more than once, and would "
+                "count so often: leave one row of each."
+            )
     told = _told(table.comments)
     power, beam, usual = _light(where, told) if plan is None else _planned(where, table, plan)
     severed = _severed(where, table)
@@ -190,18 +218,17 @@ def read(path: str | os.PathLike[str], plan: Plan | None = None) -> tuple[Cut, .
         if speed is None:
             raise TableError(f"{where}: row {row + 1} has no speed.")
         try:
-            found.append(
-                Cut(
-                    speed=speed,
-                    power=power,
-                    thickness=usual if thickness is None else thickness,
-                    beam=beam,
-                    passes=_cell(table, "passes", row) or Q(1.0, "1"),
-                    severed=parted,
-                    moisture=_cell(table, "moisture", row),
-                    **cells,
-                )
+            made = Cut(
+                speed=speed,
+                power=power,
+                thickness=usual if thickness is None else thickness,
+                beam=beam,
+                passes=_cell(table, "passes", row) or Q(1.0, "1"),
+                severed=parted,
+                moisture=_cell(table, "moisture", row),
+                **cells,
             )
+            found.append(checked(made))
         except MathlibError as fault:
             raise TableError(f"{where}: row {row + 1}: {fault}") from None
     if not found:
@@ -228,10 +255,10 @@ def _severed(where: Path, table: files.Table) -> list[str]:
             raise TableError(f"{where}: severed is yes, no, or a share of the length from 0 to 1.")
         return ["" if math.isnan(s) else "yes" if s >= _PARTED else "no" for s in shares]
     said = [str(word).strip().lower() for word in table.words["severed"]]
-    odd = [f"row {n}: {word!r}" for n, word in enumerate(said, start=1) if word not in _WORDS]
+    odd = [f"row {n}: {word!r}" for n, word in enumerate(said, start=1) if word not in SAID]
     if odd:
         raise TableError(f"{where}: severed is yes or no; {'; '.join(odd[:5])}.")
-    return [_WORDS[word] for word in said]
+    return [SAID[word] for word in said]
 
 
 def _light(where: Path, told: dict[str, str]) -> tuple[Quantity, Beam, Quantity]:

@@ -11,6 +11,7 @@ import math
 import re
 import textwrap
 from collections.abc import Iterable, Sequence
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Final
 
 import attrs
@@ -95,7 +96,7 @@ def write(
 
     """
     _check(strokes, control, travel)
-    at = _Places(control)
+    at = _Places(control, travel)
     lines = [FIRST, *comments(header)]
     for stroke in strokes:
         lines += comments([stroke.label] if stroke.label else [])
@@ -151,7 +152,7 @@ def outline(
 
     """
     _check(strokes, control, travel)
-    at = _Places(control)
+    at = _Places(control, travel)
     feed = f"F{number(60.0 * speed, 1)}"
     points = [point for stroke in strokes for point in (stroke.start, stroke.end)]
     left, right = min(x for x, _ in points), max(x for x, _ in points)
@@ -197,16 +198,28 @@ def number(value: float, places: int) -> str:
 
 
 class _Places:
-    """Words of a place: the work area's coordinates as the program counts them."""
+    """Words of a place: the work area's coordinates as the program counts them.
 
-    def __init__(self, control: BeamControl) -> None:
+    What would be rounded to beyond an edge of the work area is rounded back.
+    """
+
+    def __init__(self, control: BeamControl, travel: tuple[float, float]) -> None:
         assert control.origin_x is not None
         assert control.origin_y is not None
-        self.x = float(control.origin_x.to("mm").magnitude)
-        self.y = float(control.origin_y.to("mm").magnitude)
+        at = (control.origin_x, control.origin_y)
+        self.origin = tuple(float(value.to("mm").magnitude) for value in at)
+        self.travel = travel
 
     def __call__(self, point: Sequence[float]) -> str:
-        return f"X{number(point[0] - self.x, _MM)} Y{number(point[1] - self.y, _MM)}"
+        x, y = (self._word(*each) for each in zip(point, self.origin, self.travel, strict=True))
+        return f"X{x} Y{y}"
+
+    @staticmethod
+    def _word(value: float, origin: float, most: float) -> str:
+        step = Decimal(f"1e-{_MM}")
+        at, low, high = (Decimal(str(v)) - Decimal(str(origin)) for v in (value, 0.0, most))
+        least, last = low.quantize(step, ROUND_CEILING), high.quantize(step, ROUND_FLOOR)
+        return number(float(min(max(at.quantize(step), least), last)), _MM)
 
 
 def _power(control: BeamControl, share: float) -> str:

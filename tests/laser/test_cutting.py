@@ -67,6 +67,8 @@ def test_mistakes_of_a_call_are_told_at_once():
         cutting.cut_speed("pine", 3, 5, DIODE)
     with pytest.raises(ValueRefused, match="1 or more"):
         cutting.cut_speed("pine", "3 mm", "5 W", DIODE, passes=0.5)
+    with pytest.raises(ValueRefused, match="passes is a whole count"):
+        cutting.can_cut("pine", "3 mm", "5 W", DIODE, "1 mm/s", passes=1.5)
     with pytest.raises(ValueRefused, match="beam is a Beam"):
         cutting.cut_speed("pine", "3 mm", "5 W", "450 nm")
     with pytest.raises(ValueRefused, match="single value"):
@@ -152,7 +154,21 @@ class TestChance:
         own = attrs.evolve(pine, heat_of_gasification=mine)
         before, after = (cutting.cut_speed(m, "3 mm", "40 W", TUBE) for m in (pine, own))
         assert float(after.high / after.low) < 0.75 * float(before.high / before.low)
-        assert cutting.can_cut(own, "3 mm", "9 kW", TUBE, "5 mm/s") == 1.0
+        assert cutting.can_cut(own, "3 mm", "9 kW", TUBE, "5 mm/s") == 0.99  # a knot, glue
+        assert cutting.can_cut(own, "3 mm", "0.01 W", TUBE, "5 mm/s") == 0.01
+
+    def test_chances_of_many_are_those_of_each(self):
+        speeds, sheets = ["1 mm/s", "2 mm/s", "6 mm/s"], Q([[1.0], [3.0]], "mm")
+        many = cutting.can_cut("birch plywood", sheets, "10 W", DIODE, speeds, passes=2)
+        assert many.shape == (2, 3)
+        for i, sheet in enumerate(("1 mm", "3 mm")):
+            for j, speed in enumerate(speeds):
+                one = cutting.can_cut("birch plywood", sheet, "10 W", DIODE, speed, passes=2)
+                assert many[i, j] == one
+        with pytest.raises(ValueRefused, match="whole count"):
+            cutting.can_cut("birch plywood", "1 mm", "10 W", DIODE, speeds, passes=[1, 1.5, 2])
+        with pytest.raises(ValueRefused, match=r"unequal shapes: power .2,., speed .3,."):
+            cutting.can_cut("birch plywood", "1 mm", ["5 W", "10 W"], DIODE, speeds)
 
     def test_unknowns_sum_to_one_and_name_the_coupling_first(self):
         found = cutting.unknowns("birch plywood", "3 mm", "10 W", DIODE)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import attrs
 import numpy as np
 import pytest
 
-from mathlib import answers
-from mathlib.errors import MachineFileError, Unanswerable, ValueRefused
+from mathlib import answers, explore
+from mathlib.errors import MachineFileError, Unanswerable, UnitError, ValueRefused
 from mathlib.laser import cutting, heads, sizing
 from mathlib.laser.beams import Module
 from mathlib.machine import TAGMAKER, load
@@ -98,6 +100,138 @@ def test_refusals(machine):
         sizing.size(machine, [])
     with pytest.raises(ValueRefused, match="state optical_power"):
         heads.light("bare", {"wavelength": DIODE.wavelength}, 3)
+
+
+class TestWhatIsGiven:
+    """One or many, texts or records: what a builder would write is taken, or refused in words."""
+
+    SHEET: ClassVar = {"material": "birch plywood", "thickness": "3 mm"}
+    NAME = "gas tube, 40 W"
+
+    def test_one_sheet_and_one_row_need_no_list(self, machine):
+        alone = sizing.size(machine, self.SHEET, self.NAME)
+        listed = sizing.size(machine, [sizing.Wanted(**self.SHEET)], [self.NAME])
+        here, there = (
+            found.cells["3 mm birch plywood"][self.NAME].chance for found in (alone, listed)
+        )
+        assert here == there
+
+    def test_a_head_may_be_told_in_texts(self, machine):
+        told = {
+            "optical_power": "10 W",
+            "wavelength": "450 nm",
+            "focal_length": "30 mm",
+            "beam_quality": "15 1",
+            "spot_diameter": "0.08 mm",
+        }
+        here = sizing.size(machine, [self.SHEET], {"mine": told}).cells["3 mm birch plywood"]
+        there = sizing.size(machine, [self.SHEET], {"mine": DIODE}).cells["3 mm birch plywood"]
+        assert here["mine"].speed.typical == there["mine"].speed.typical
+        assert list(sizing.size(machine, self.SHEET, [DIODE]).light) == ["head 1, 10 W"]
+
+    def test_a_spot_without_beam_quality_gets_what_is_usual(self, machine):
+        told = {"optical_power": "10 W", "focal_length": "30 mm", "spot_diameter": "0.08 mm"}
+        for light, quality in (("450 nm", 15), ("10.6 um", 1.1), ("1064 nm", 1.5)):
+            given = told | {"wavelength": light}
+            drawn = heads.light("mine", given, 2001).foci[0]
+            stated = heads.light("mine", given | {"beam_quality": quality}, 3).foci[0]
+            assert np.median(drawn[0]) == pytest.approx(stated[0][0])  # the spot as stated
+            assert np.median(drawn[1]) == pytest.approx(stated[1][0], rel=0.05)  # its length
+            assert np.std(drawn[1]) > 0
+        with pytest.raises(ValueRefused, match="at 600 nm is not known"):
+            heads.light("mine", told | {"wavelength": "600 nm"}, 3)
+
+    def test_refusals_say_what_to_write(self, machine):
+        for bad in ("birch plywood", ["birch plywood"], [3]):
+            with pytest.raises(ValueRefused, match="material and thickness, such as"):
+                sizing.size(machine, bad, self.NAME)
+        for bad in (0, -1, 2.5, True, "many"):
+            with pytest.raises(ValueRefused, match="draws is how many"):
+                sizing.size(machine, self.SHEET, self.NAME, draws=bad)
+        with pytest.raises(ValueRefused, match="job_time of 40 min says nothing without path"):
+            sizing.size(machine, self.SHEET | {"job_time": "40 min"}, self.NAME)
+        with pytest.raises(UnitError, match=r"mine: optical_power needs a unit"):
+            sizing.size(machine, self.SHEET, {"mine": {"optical_power": 10}})
+        with pytest.raises(ValueRefused, match="mine: a head has no watts; it has optical_power"):
+            sizing.size(machine, self.SHEET, {"mine": {"watts": "10 W"}})
+
+    def test_two_jobs_on_one_sheet_are_two(self, machine):
+        jobs = [self.SHEET | {"path_length": "12 m", "job_time": t} for t in ("5 min", "1 h")]
+        found = sizing.size(machine, [*jobs, jobs[0]], self.NAME)
+        quick, slow = "3 mm birch plywood, 12 m in 5 min", "3 mm birch plywood, 12 m in 60 min"
+        assert list(found.cells) == [quick, slow, f"{quick}, number 3"]
+        assert found.cells[quick][self.NAME].asked.magnitude == pytest.approx(40)  # 12 m in 300 s
+        assert found.weakest(self.NAME) == quick
+
+    def test_a_file_may_leave_beam_quality_open(self, tmp_path):
+        told = (
+            'optical_power = "10 W"\nwavelength = "450 nm"\n'
+            'focal_length = "30 mm"\nspot_diameter = "0.08 mm"'
+        )
+        path = tmp_path / "mine.toml"
+        path.write_text(TEXT.replace('like = "blue diode, one emitter, 5.5 W"', told))
+        machine = load(path)
+        found = answers.ask("laser", machine)
+        (text,) = (t for t in found.warnings if "beam quality" in t)
+        assert "10 to 25 is taken (estimate)" in text
+        assert answers.laser.beam_of(machine).beam_quality == 15
+        assert str(explore.laser(machine))
+        assert not any("beam quality" in t for t in answers.ask("laser", load(TAGMAKER)).warnings)
+
+
+class TestNotStated:
+    """What nobody stated is not known, and that is another thing than no."""
+
+    def test_it_is_not_taken_for_no(self, machine):
+        sheets = [
+            {"material": "natural rubber", "thickness": "2 mm"},
+            {"material": "birch plywood", "thickness": "9 mm"},
+        ]
+        names = ["blue diode, four emitters, 20 W", "gas tube, 60 W"]
+        found = sizing.size(machine, sheets, names)
+        cell = found.cells["2 mm natural rubber"][names[0]]
+        assert cell.told == "cannot be told yet"
+        assert "how much light of 450 nm" in cell.unknown
+        assert found.cells["2 mm natural rubber"][names[1]].unknown == ""
+        assert "not known" in dict((row[0], row[3]) for row in found.table())[names[0]]
+        assert found.shown(names[0]) == "9 mm birch plywood"
+        alone = sizing.size(machine, sheets[0], names)
+        with pytest.raises(ValueRefused, match="natural rubber: how much light"):
+            alone.shown(names[0])
+
+    def test_the_answer_and_its_panel_say_so(self, tmp_path):
+        text = TEXT.replace('material = "birch plywood"', 'material = "acrylic"')
+        path = tmp_path / "mine.toml"
+        path.write_text(text, encoding="utf-8")
+        machine = load(path)
+        found = answers.ask("laser", machine)
+        assert "cannot be told: acrylic: how much light" in found.verdict
+        assert "Name it by its colour" in found.verdict
+        assert not found.certain
+        assert not found.flips_at
+        assert not {"chance", "power_needed", "cut_speed"} & set(found.values)
+        with pytest.raises(Unanswerable, match="how much light"):
+            explore.laser(machine)
+
+    def test_what_is_left_out_stands_in_the_verdict(self, tmp_path):
+        machine = load(file_with(tmp_path, LISTED % "slate"))
+        found = answers.ask("laser", machine)
+        assert "cut 0.3 mm paper and card: " in found.verdict
+        assert found.verdict.endswith(
+            "Not counted, for nothing can be worked out of it: 3 mm slate."
+        )
+
+    def test_each_reason_is_of_its_own_material(self, machine):
+        names = ("corrugated card", "bare aluminium", "mystery board")
+        sheets = [
+            {"material": name, "thickness": "3 mm", "supplier_sheet": "a doctest"} for name in names
+        ]
+        out = sizing.size(machine, sheets, ["gas tube, 40 W"]).left_out
+        air, metal, board = (out[f"3 mm {name}"] for name in names)
+        assert "mostly air" in air
+        assert "Metal" not in air
+        assert "marked by these lasers" in metal
+        assert not {"Metal", "air"} & set(board.split())
 
 
 def test_near_infrared_is_never_more_than_even(machine):

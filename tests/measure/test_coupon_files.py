@@ -264,6 +264,19 @@ class TestGate:
         told = coupons.against(PLAN, machine, True)
         assert len(told) == len(set(told)) >= 1
 
+    def test_drawn_machines_burn_as_the_typical_one(self, tmp_path):
+        text = TAGMAKER.read_text(encoding="utf-8")
+        spread = '{low = "0 mm", typical = "1 mm", high = "2 mm", source = "ruler"}'
+        path = tmp_path / "mine.toml"
+        path.write_text(text.replace('origin_x = "0 mm"', f"origin_x = {spread}"), encoding="utf-8")
+        own = load(path)
+        drawn = coupons.to_rs274(PLAN, own.draw(8, seed=1), supervised=True).splitlines()
+        plain = coupons.to_rs274(PLAN, own, supervised=True).splitlines()
+        assert plain[-2] == "G0 X-1 Y300"
+        middle = -float(np.median(own.draw(8, seed=1).beam_control.origin_x.magnitude))
+        assert float(drawn[-2].split()[1][1:]) == pytest.approx(middle, abs=1e-3)
+        assert len(drawn) == len(plain)
+
     def test_another_machine_than_the_plans(self):
         slow = without(job=attrs.evolve(MINE.job, acceleration=Q("100 mm/s^2")))
         with pytest.raises(ValueRefused, match="run-ups are too short"):
@@ -272,8 +285,13 @@ class TestGate:
         with pytest.raises(ValueRefused, match="more than this machine's 20 mm/s"):
             coupons.to_rs274(PLAN, slow, supervised=True)
         small = without(machine=attrs.evolve(MINE.machine, travel_x=Q("120 mm")))
-        with pytest.raises(ValueRefused, match="leaves the work area"):
+        with pytest.raises(ValueRefused, match=r"lines reach .* beyond this machine's work area"):
             coupons.to_rs274(PLAN, small, supervised=True)
+        right, back = np.max([piece.box[2:] for piece in PLAN.pieces], axis=0)
+        for word, most in (("travel_x", right), ("travel_y", back)):
+            for by, told in ((0.001, 0), (0.0, 0), (-0.001, 1)):
+                tight = without(machine=attrs.evolve(MINE.machine, **{word: Q(most + by, "mm")}))
+                assert len(coupons.against(PLAN, tight, True)) == told
 
     def test_all_reasons_are_told_at_once(self):
         machine = without(beam_control=None, eyewear=None)

@@ -346,6 +346,68 @@ class TestTable:
         for row in found:
             assert (row.severed == "yes") == (row.speed.to("mm/s").magnitude < 2.0)
 
+    @pytest.mark.parametrize(
+        ("yes", "no"),
+        [("TRUE", "FALSE"), ("Y", "n"), ("cut through", "not cut"), (" Severed ", "not severed")],
+    )
+    def test_people_say_it_in_their_own_words(self, tmp_path, yes, no):
+        text = filled(PLAN, severed=severed_below(2.0))
+        path = tmp_path / "coupons.csv"
+        path.write_text(text.replace(",yes,", f",{yes},").replace(",no,", f",{no},"))
+        for row in (found := coupons.read(path)):
+            assert (row.severed == "yes") == (row.speed.to("mm/s").magnitude < 2.0)
+        assert len(found) == 22
+        here, there = (cut(2, said) for said in (yes, True))
+        assert coupons.as_cuts([here])[0].severed == coupons.as_cuts([there])[0].severed
+
+    def test_capitals_and_other_encodings_do_not_matter(self, tmp_path):
+        lines = filled(PLAN, severed=severed_below(2.0)).splitlines()
+        head = next(n for n, line in enumerate(lines) if line.startswith("number"))
+        lines[head] = ",".join(cell.capitalize() for cell in lines[head].split(","))
+        path = tmp_path / "coupons.csv"
+        for encoding in ("utf-8", "utf-8-sig", "utf-16"):
+            path.write_text("\n".join(lines), encoding=encoding)
+            assert len(coupons.read(path)) == 22
+            assert len(coupons.read(path, PLAN)) == 22
+
+    def test_a_line_counts_once(self, tmp_path):
+        text = filled(PLAN, severed=severed_below(2.0))
+        path = tmp_path / "coupons.csv"
+        path.write_text(text + text.splitlines()[-1] + "\n")
+        with pytest.raises(TableError, match="line 27 stands there more than once"):
+            coupons.read(path)
+
+    def test_what_no_line_can_show_is_refused(self, tmp_path):
+        path = tmp_path / "coupons.csv"
+        for told, said in (
+            ({"darkness": lambda v, kind: "35"}, "row 1: darkness is from 0"),
+            ({"darkness": lambda v, kind: "35 %"}, "darkness is a number, and '35 %' is none"),
+            ({"depth": lambda v, kind: "4" if kind == "mark" else ""}, "row 1: depth of a line"),
+        ):
+            path.write_text(filled(PLAN, severed=severed_below(2.0), **told))
+            with pytest.raises(TableError, match=said):
+                coupons.read(path)
+        for bad, said in (
+            ([cut(2, "no", depth="3.1 mm")], "depth of a line that did not sever is 3.1 mm"),
+            ([cut(2, True, darkness=1.01)], "to 1, black; got 1.01"),
+            ([cut(2, True, kerf="1 mm")], "may have passes, severed.*; got .*kerf"),
+            ([{"speed": "2 mm/s"}], "needs speed, power, thickness and beam"),
+            ([7], "got 7"),
+            (None, "results are a list"),
+            (cut(2, True), "results are a list"),
+        ):
+            with pytest.raises(ValueRefused, match=said):
+                coupons.update(PLY, bad)
+        deep, black = cut(2, True, depth="3.1 mm"), cut(2, True, darkness=1)
+        assert len(coupons.as_cuts([deep, black])) == 2
+
+    def test_a_table_turned_round_is_refused(self):
+        rows = [cut(v, v > 2) for v in (1, 1.4, 1.8, 2.2, 2.6, 3.2)]
+        with pytest.raises(ValueRefused, match="the lines that severed are the faster ones"):
+            coupons.update(PLY, rows)
+        close = [cut(v, v > 2) for v in (1.9, 1.95, 2.05, 2.1)]  # within the scatter of a sheet
+        assert coupons.update(PLY, close).coupon.both_sides
+
     def test_mistakes_are_told_with_their_place(self, tmp_path):
         path = tmp_path / "coupons.csv"
         path.write_text(filled(PLAN, severed=lambda v, kind: "perhaps"))

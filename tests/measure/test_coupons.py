@@ -47,6 +47,34 @@ def length(piece: coupons.Piece) -> float:
     return math.dist(piece.points[0], piece.points[-1])
 
 
+def test_a_head_without_beam_quality_burns_as_the_usual_one():
+    told = {"optical_power": "10 W", "wavelength": "450 nm", "focal_length": "30 mm"}
+    told |= {"spot_diameter": "0.08 mm"}
+    here, there = plan(head=Module(**told)), plan(head=Module(**told, beam_quality="15 1"))
+    assert here.levels == there.levels
+    assert here.beam.beam_quality.magnitude == pytest.approx(15)
+    for bad in (told, None, 5):
+        with pytest.raises(ValueRefused, match="module is a Module, or a row"):
+            plan(head=bad)
+
+
+def test_no_line_follows_its_nearest_even_where_lines_lie_far_apart():
+    rng = np.random.default_rng(1)
+    tried = 0
+    for _ in range(60):
+        corners = rng.uniform(0, 900, (9, 2))
+        boxes = np.hstack([corners, corners + np.array([12.0, 0.0])])
+        if coupon_layout.gaps(boxes)[np.triu_indices(9, 1)].min() < 30:
+            continue
+        tried += 1
+        turn, _ = coupon_layout.order(boxes, rng)
+        between = coupon_layout.gaps(boxes) + np.diag(np.full(9, np.inf))
+        for one, other in itertools.pairwise(turn):
+            assert between[one].argmin() != other
+            assert between[other].argmin() != one
+    assert tried > 9
+
+
 class TestWhatIsAsked:
     def test_levels_lie_around_the_predicted_boundary(self):
         made = plan()

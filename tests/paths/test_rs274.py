@@ -70,6 +70,44 @@ def played(text: str, told: BeamControl) -> reader.Played:
     return reader.play(text, told.highest_power_word.magnitude, AREA, origin, park)
 
 
+class TestEdges:
+    """Places are written to a micrometre; none is rounded out of the work area."""
+
+    @pytest.mark.parametrize(
+        ("origin", "least", "most"),
+        [
+            ("0 mm", "0", "420"),
+            ("0.1 mm", "-0.1", "419.9"),  # 420 - 0.1 has bits to spare, and stays exact
+            ("0.3 mm", "-0.3", "419.7"),
+            ("0.0004 mm", "0", "419.999"),  # -0.0004 and 419.9996
+            ("0.0006 mm", "0", "419.999"),  # -0.0006 and 419.9994
+            ("-7.7777 mm", "7.778", "427.777"),  # 7.7777 and 427.7777
+            ("-7.7772 mm", "7.778", "427.777"),  # 7.7772 and 427.7772
+        ],
+    )
+    def test_the_edge_is_as_far_as_it_goes(self, origin, least, most):
+        wide = Stroke(start=(0, 0), first=(1, 0), last=(419, 0), end=(420, 0), speed=2)
+        tall = Stroke(start=(5, 0), first=(5, 1), last=(5, 299), end=(5, 300), speed=2)
+        across = rs274.write([wide], control(origin_x=origin), AREA).splitlines()
+        assert across[2].split()[1] == f"X{least}"
+        assert across[6].split()[1] == f"X{most}"
+        along = rs274.outline([tall], control(origin_y=origin), (420.0, 300.0)).splitlines()
+        assert along[2].split()[2] == f"Y{least}"
+        assert along[4].split()[2] == f"Y{float(most) - 120:.3f}".rstrip("0").rstrip(".")
+        parked = rs274.write([wide], control(origin_x=origin, park_x="420 mm", park_y="0 mm"), AREA)
+        assert parked.splitlines()[-2] == f"G0 X{most} Y0"
+
+    @given(some.lists(strokes(), min_size=1, max_size=3), some.floats(-500, 500))
+    def test_any_origin_keeps_everything_inside(self, listed, origin):
+        told = control(origin_x=f"{origin!r} mm", origin_y=f"{origin / 3!r} mm")
+        text = rs274.write(listed, told, AREA)
+        for line in text.splitlines():
+            if "X" in line and not line.startswith("("):
+                x, y = (float(word[1:]) for word in line.split() if word[0] in "XY")
+                assert -1e-8 <= x + origin <= 420 + 1e-8
+                assert -1e-8 <= y + origin / 3 <= 300 + 1e-8
+
+
 class TestEveryRule:
     @given(some.lists(strokes(), min_size=1, max_size=6), controls, some.text(max_size=200))
     def test_a_program_keeps_them_all(self, listed, told, header):
