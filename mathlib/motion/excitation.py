@@ -15,6 +15,7 @@ from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
 _STANDS: Final = 1e-6  # of belt travel for each travel of the head; below it a motor stands
+_STILL: Final = 1e-9  # of the largest swing: these motors do not move that mode
 _DIRECTION: Final = Word("direction", "deg", "of travel, from x towards y", "signed")
 #: How the orders are called in lists and pictures.
 CALLED: Final = {
@@ -113,7 +114,8 @@ def speeds_to_avoid(
     """List the speeds at which motors or belts shake a mode, in each direction of travel.
 
     On a straight line each motor turns at its own rate: with crossed belts on a 45 deg line one
-    stands and the other turns √2 times as fast as on an axis.
+    stands and the other turns √2 times as fast as on an axis. Modes that the running motors do
+    not move at all are left out, such as that along y on plain axes while the head runs along x.
 
     Parameters
     ----------
@@ -161,12 +163,16 @@ def speeds_to_avoid(
     rates = np.abs(
         gantry.travel_matrix(x, y).magnitude @ np.array([np.cos(angles), np.sin(angles)])
     )
+    shaken = swing > _STILL * np.max(swing)
+    alike = drive.motors[0].step_angle == drive.motors[1].step_angle
     rows = []
     for number, angle in enumerate(angles):
-        for running, rate in _running(rates[:, number]):
+        for running, rate in _running(rates[:, number], alike):
             motor = drive.motors[running[0]]
             orders = excitation_orders(motor, gantry.layout, drive.belt.pitch)._asdict()
             for (order, called), mode in _pairs(CALLED, len(names)):
+                if not np.any(shaken[..., mode, list(running)]):
+                    continue
                 speed = hertz[..., mode] / orders[order].magnitude / rate
                 if np.median(speed) > limit:
                     continue
@@ -191,9 +197,9 @@ def _pairs(called: dict[str, str], count: int) -> list[tuple[tuple[str, str], in
     return [(pair, mode) for pair in called.items() for mode in range(count)]
 
 
-def _running(rates: Any) -> list[tuple[tuple[int, ...], float]]:
-    """Motors that turn, those of one rate together, with belt travel for travel of the head."""
+def _running(rates: Any, alike: Any) -> list[tuple[tuple[int, ...], float]]:
+    """Motors that turn, equal ones of one rate together, with belt travel for the head's."""
     a, b = (float(rate) for rate in rates)
-    if abs(a - b) <= _STANDS:
+    if abs(a - b) <= _STANDS and np.all(alike):
         return [((0, 1), a)]
     return [((motor,), rate) for motor, rate in enumerate((a, b)) if rate > _STANDS]

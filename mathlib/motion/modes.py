@@ -23,7 +23,7 @@ from mathlib.words import Word
 
 #: What can move, in this order; the yaw is left out where nobody knows what the rails hold.
 MOVES: Final = ("x", "y", "yaw", "motor a", "motor b")
-_X: Final = Word("place", "mm", "of the head", "signed")
+_PLACE: Final = tuple(Word(axis, "mm", "place of the head", "signed") for axis in "xy")
 _TO_SI: Final = np.sqrt([1e3, 1e3, 1e-3, 1e3, 1e3])  # N/mm, N and N*mm to N/m, N and N*m
 _SLIGHT: Final = 0.6  # share of the moving energy above which one name is enough
 _YAW_UNKNOWN: Final = (
@@ -89,9 +89,24 @@ def _diagonal(*entries: Any) -> Any:
     return np.stack(np.broadcast_arrays(*entries), axis=-1)
 
 
+def _within(gantry: Gantry, x: Any, y: Any) -> dict[str, Any]:
+    """Read a place of the head in m; refuse one where rails or pulleys are."""
+    read = words.read_words("Modes of a drive", _PLACE, {"x": x, "y": y})
+    layout = gantry.layout
+    for axis, over in zip("xy", gantry.overruns, strict=True):
+        travel = float(np.max(getattr(layout, f"travel_{axis}").to("m").magnitude))
+        if np.any((read[axis] < -over - 1e-9) | (read[axis] > travel + over + 1e-9)):
+            raise ValueRefused(
+                f"Modes of a drive: {axis} is a place of the head, within its travel of 0 to "
+                f"{travel * 1e3:.4g} mm; got one that lies beyond the pulleys."
+            )
+    return read
+
+
 def _system(drive: Drive, x: Any, y: Any, tension: Any = None) -> _System:
     gantry: Gantry = drive.gantry
-    arm = words.base_value(_X, x) - gantry.layout.travel_x.to("m").magnitude / 2.0
+    place = _within(gantry, x, y)
+    arm = place["x"] - gantry.layout.travel_x.to("m").magnitude / 2.0
     carried, along_y = (np.asarray(mass.to("kg").magnitude) for mass in drive.masses)
     beam = along_y - carried
     if np.any(beam < 0):
@@ -261,7 +276,7 @@ def frequency_map(drive: Drive, x: Any, y: Any, mode: int = 0) -> Quantity:
     (2, 3)
 
     """
-    along, across = (words.base_value(_X, place) for place in (x, y))
+    along, across = words.read_words("Map of a frequency", _PLACE, {"x": x, "y": y}).values()
     if np.ndim(along) == 1 and np.ndim(across) == 1:
         along, across = along[None, :], across[:, None]
     matrix, _ = _reduced(_system(drive, Q(along, "m"), Q(across, "m")))
