@@ -12,13 +12,17 @@ _CLOCK: Final = r"\d{1,2}:\d\d(?::\d\d(?:[.,]\d{1,9})?)?"
 _MOMENT: Final = re.compile(
     rf"(?:\d{{4}}-\d\d-\d\d(?:[ T]{_CLOCK}(?:Z|[-+]\d\d:?\d\d)?)?"
     rf"|\d{{1,2}}([./])\d{{1,2}}\1(?:\d{{4}}|\d\d)(?:,?[ T]{_CLOCK}(?: ?[AaPp][Mm])?)?"
-    r"|\d{1,2}:\d\d:\d\d(?:[.,]\d{1,9})?)"
+    r"|\d{1,2}:\d\d:\d\d(?:[.,]\d{1,9})?(?: ?[AaPp][Mm])?)"
 )
+_BLANKS: Final = re.compile(r"[-+]?\d{1,3}(?:[ \u00a0\u2009\u202f]\d{3})+(?:[.,]\d*)?")
 _DOUBT: Final = re.compile(r"(?:[?*~≈!<>]\s*|\()?([-+.,\d][-+.,\deE']*)(?:\s*[?*~!]+|\))?")
-#: Words that stand for no value, in lower case. pandas reads most of them as nan itself.
+#: Words that stand for no value, in lower case, and what a spreadsheet writes where a formula
+#: fails. pandas reads most of them as nan itself.
 ABSENT: Final = frozenset(
-    ["", "nan", "-nan", "na", "n/a", "#n/a", "<na>", "null", "none", "-", "--", "---", "?", "nil"]
-)
+    ["", "nan", "-nan", "na", "n/a", "#n/a", "<na>", "null", "none", "-", "--", "---", "?", "nil",
+     "#nv", "#div/0!", "#value!", "#wert!", "#ref!", "#bezug!", "#num!", "#zahl!", "#name?",
+     "#null!", "#valeur!", "#nombre!"]
+)  # fmt: skip
 #: Words for a reading beyond the range of the instrument.
 BEYOND: Final = frozenset(["ol", "o.l", "o.l.", "overload", "over", "ovfl", "inf", "+inf", "-inf"])
 _LONGEST: Final = 60
@@ -33,7 +37,7 @@ def kind(cell: str) -> str:
     text = cell.strip().strip('"').strip().replace("−", "-")
     if len(text) > _LONGEST:
         return "word"
-    if _PLAIN.fullmatch(text) or _GROUPED.fullmatch(text):
+    if _PLAIN.fullmatch(text) or _GROUPED.fullmatch(text) or _BLANKS.fullmatch(text):
         return "number"
     low = text.lower()
     if low in ABSENT:
@@ -46,6 +50,15 @@ def kind(cell: str) -> str:
     return "doubt" if doubt and _PLAIN.fullmatch(doubt[1]) else "word"
 
 
+def without_blanks(text: str) -> str:
+    """Take out blanks that part thousands, as in 1 234,5.
+
+    >>> without_blanks("1 234,5"), without_blanks("1 23")
+    ('1234,5', '1 23')
+    """
+    return re.sub(r"\s", "", text) if _BLANKS.fullmatch(text) else text
+
+
 def value(cell: str, decimal: str, thousands: str) -> float:
     """Read a number as the file writes them; nan where it is none.
 
@@ -55,6 +68,7 @@ def value(cell: str, decimal: str, thousands: str) -> float:
     text = cell.strip().strip('"').strip().replace("−", "-")
     if len(text) > _LONGEST:
         return math.nan
+    text = without_blanks(text)
     doubt = _DOUBT.fullmatch(text)
     if doubt:
         text = doubt[1]

@@ -16,7 +16,12 @@ NAMES: Final = {"\t": "tabs", ";": "semicolons", "|": "bars", ",": "commas", " "
 COMMENTS: Final = ("#", "%", "//", "!", "'")
 _SAMPLE: Final = 120  # lines from the start of the table, and as many spread over the first block
 _MOST_COLUMNS: Final = 500
-_GROUPS: Final = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3})+")
+_GROUPS: Final = re.compile(r"[-+]?[1-9]\d{0,2}(?:[.,]\d{3})+")
+_ZONE: Final = re.compile(r":\d\d[.,\d]*(Z|[-+]\d\d:?\d\d)$")
+_NO_TABLE: Final = (
+    "there is no table of numbers in it{looked}. A row is cells of numbers alone, such as "
+    "1.5 or 1.5e-3; not 1.5 mm, X:1.5 or 1.5D-3."
+)
 
 
 @dataclass(frozen=True)
@@ -33,6 +38,7 @@ class Dialect:
     quoted: bool
     comments: tuple[str, ...]
     dates: str = "day first"  # of dates between slashes
+    zoned: bool = False  # dates and times say how far they are from UTC
 
 
 def split(line: str, delimiter: str) -> list[str]:
@@ -55,13 +61,16 @@ def split(line: str, delimiter: str) -> list[str]:
         kept = [part.strip().strip('"').strip() for part in parts]
         return [part for part in kept if part] if delimiter == " " else kept
     if delimiter == " ":
-        return line.split()
+        return [part for part in re.split(r"[ \t]+", line.strip()) if part]
     return [part.strip() for part in line.split(delimiter)]
 
 
 def is_comment(line: str) -> bool:
-    """Tell whether a line is marked as a comment."""
-    return line.lstrip(' "').startswith(COMMENTS)
+    """Tell whether a line is marked as a comment; #N/A and its like in the first cell are none."""
+    text = line.lstrip(' "')
+    if text.startswith("#") and re.split(r'[;,|\t"]', text)[0].strip().lower() in cells.ABSENT:
+        return False
+    return text.startswith(COMMENTS)
 
 
 def find(
@@ -106,8 +115,9 @@ def find(
     quoted = any('"' in line for line in lines)
     when = [c for row in rows for c, k in zip(row, kinds, strict=True) if k == "moment"]
     first_told = moments.order(found, when, dates)
+    zoned = any(_ZONE.search(cell) for cell in when)
     return Dialect(
-        chosen, point, thousands, kinds, heads, unit_row, first, quoted, comments, first_told
+        chosen, point, thousands, kinds, heads, unit_row, first, quoted, comments, first_told, zoned
     )
 
 
@@ -130,12 +140,11 @@ def _delimiter(found: Findings, lines: list[str], chosen: str | None) -> str:
     best = max(scores.values())
     if best[0] <= 0:
         looked = f"; the first line is {shown(lines[0])}" if lines else ""
-        raise found.refuse(
-            f"there is no table of numbers in it{looked}. A row is cells of numbers alone, such as "
-            "1.5 or 1.5e-3; not 1.5 mm, X:1.5 or 1.5D-3."
-        )
+        raise found.refuse(_NO_TABLE.format(looked=looked))
     # A few lines less do not matter where the cells are more: chatter may hold numbers too.
     near = [mark for mark, (score, _) in scores.items() if score > 0.9 * best[0]]
+    if "\t" in near:  # blanks may then stand inside the cells
+        near = [mark for mark in near if mark != " "]
     return max(near, key=lambda mark: (scores[mark][1], -DELIMITERS.index(mark)))
 
 
@@ -195,7 +204,7 @@ def _first_row(
         if len(firsts) == 3:
             return firsts[0] if firsts[2] - firsts[0] < 20 else firsts[1]
     if not firsts:
-        raise found.refuse("there is no table of numbers in it.")
+        raise found.refuse(_NO_TABLE.format(looked=""))
     return firsts[0]
 
 
@@ -211,6 +220,20 @@ def _decimal(
         for cell, kind in zip(row, kinds, strict=True)
         if kind == "number" and cells.kind(cell) in ("number", "doubt")
     ]
+    spaced = next((cell for cell in numbers if cells.without_blanks(cell) != cell), "")
+    if spaced:
+        found.note(f"Blanks inside numbers, as in {shown(spaced)}, part thousands.")
+        numbers = [cells.without_blanks(cell) for cell in numbers]
+    sign, thousands = _signs(found, numbers, mark, chosen)
+    if sign == ",":
+        found.note("Numbers were read with a decimal comma.")
+    if thousands:
+        what = {".": "Points", ",": "Commas", "'": "Apostrophes"}[thousands]
+        found.note(f"{what} inside numbers part thousands.")
+    return sign, thousands
+
+
+def _signs(found: Findings, numbers: list[str], mark: str, chosen: str | None) -> tuple[str, str]:
     commas = [cell for cell in numbers if "," in cell]
     points = [cell for cell in numbers if "." in cell]
     both = [cell for cell in commas if "." in cell]
@@ -229,7 +252,14 @@ def _decimal(
             )
         sign = signs.pop()
         return sign, "." if sign == "," else ","
+    for sign, other in (",.", ".,"):
+        if any(cell.count(sign) > 1 for cell in numbers) and not any(
+            other in cell for cell in numbers
+        ):
+            return other, sign  # 1.234.567 can only be thousands
     if not commas:
+        if mark in (";", "\t", "|") and points:
+            _doubt_points(found, numbers, points)
         return ".", ""
     if points:
         raise found.refuse(
@@ -241,8 +271,24 @@ def _decimal(
             f"the comma in {shown(commas[0])} may be a decimal comma or part thousands: pass "
             'decimal="," or decimal=".".'
         )
-    found.note("Numbers were read with a decimal comma.")
     return ",", ""
+
+
+def _doubt_points(found: Findings, numbers: list[str], points: list[str]) -> None:
+    """Beside whole numbers, 1.234 may be a thousand and more, where a comma would be decimal."""
+    whole = [cell for cell in numbers if cell.lstrip("+-").isdigit()]
+    if not all(_GROUPS.fullmatch(cell) for cell in points):
+        return
+    if whole and all(len(cell.lstrip("+-")) <= 3 for cell in whole):
+        raise found.refuse(
+            f"the point in {shown(points[0])} may be a decimal point or part thousands: pass "
+            'decimal="." or decimal=",".'
+        )
+    if not whole:
+        found.note(
+            f"Numbers such as {shown(points[0])} were read with a decimal point; where points part "
+            'thousands, pass decimal=",".'
+        )
 
 
 def _doubt_commas(found: Findings, rows: list[list[str]], first: int, chosen: str | None) -> None:
@@ -278,6 +324,8 @@ def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tu
                 cut[0] = _bare(cut[0])
             while len(cut) > width and not cut[-1]:
                 cut.pop()
+            if mark == " " and len(cut) > width:
+                cut = split(re.sub(r"\s+(?=[\[({])", "_", text), mark)
             if len(cut) == width and any(cut):
                 rows.append(tuple(cut))
                 break
@@ -292,6 +340,18 @@ def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tu
             if sum(cells.kind(cell) in ("number", "moment") for cell in row) <= len(row) / 2:
                 return row, ()
     return (), ()
+
+
+def other_heads(row: list[str], dialect: Dialect) -> bool:
+    """Tell whether a line below the first rows is the heads of another table."""
+    from mathlib.measure import heads
+
+    if len(row) != len(dialect.kinds) or len(row) < 2 or tuple(row) == dialect.unit_row:
+        return False
+    told = [heads.parted(cell)[1] for cell in row]
+    every = all(text and heads.unit_of(text) is not None for text in told)
+    words = all(cells.kind(cell) == "word" for cell in row)
+    return words and (every or any(cell in dialect.heads for cell in row))
 
 
 def _all_units(row: tuple[str, ...]) -> bool:

@@ -177,7 +177,7 @@ def read(
         )
     parts: tuple[slice, ...] = ()
     if at is not None:
-        rows, headed, parts = _timed(found, rows, headed, at, epoch, session)
+        rows, headed, parts = _timed(found, rows, headed, at, epoch, session, kind.zoned)
     elif session is not None:
         raise found.refuse("sessions are told by a column of time, and there is none.")
     return _table(found, rows, headed, labels, at, parts, kind)
@@ -342,7 +342,13 @@ def _of_sensor(
 
 
 def _timed(
-    found: Findings, rows: Any, headed: list[Head], at: int, epoch: str, session: int | None
+    found: Findings,
+    rows: Any,
+    headed: list[Head],
+    at: int,
+    epoch: str,
+    session: int | None,
+    zoned: bool,
 ) -> tuple[Any, list[Head], tuple[slice, ...]]:
     """Rows with seconds where times were an epoch, the sessions, and the one chosen."""
     head = headed[at]
@@ -357,7 +363,8 @@ def _timed(
         likely = clock.epoch_unit(rows[:, at])
         epoch = likely if likely == head.unit else ""
     if epoch in ("s", "ms", "us", "ns"):
-        rows[:, at] = clock.since_start(found, head.name, rows[:, at], epoch)
+        zone = "" if head.moment and not zoned else " UTC"
+        rows[:, at] = clock.since_start(found, head.name, rows[:, at], epoch, head.moment, zone)
         head = Head(head.name, "s")
     elif epoch == "day":
         rows[:, at] -= rows[0, at]

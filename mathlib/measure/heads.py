@@ -28,6 +28,8 @@ _MEANT: Final = {
 }  # fmt: skip
 _BRACKETS: Final = re.compile(r"(.*?)\s*[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]\s*")
 _SLASH: Final = re.compile(r"(.+?)\s*/\s*(\S+|\(.+\))")
+_RATIO: Final = re.compile(r"(.*\S)[ _]((?:[munk]?m|cm|deg|rad)_(?:per_)?(?:s|min)(?:\^?2|²)?)")
+_IN: Final = re.compile(r"(?i)(.*\S)\s+in")
 _AFTER: Final = re.compile(r"(.*\S)[ _,]\s*(\S+)")
 _ACCELERATION: Final = re.compile(r"(?i)acc|beschl|vib|^a_?[xyz]$|^g_?[xyz]$|^imu")
 _WEIGHT: Final = re.compile(r"(?i)weig|mass|gewicht|masse|load|scale|sample")
@@ -74,25 +76,40 @@ def parted(head: str) -> tuple[str, str]:
 
     >>> parted("x [mm]"), parted("t/ms"), parted("accel_x (g)"), parted("pos_mm"), parted("beam")
     (('x', 'mm'), ('t', 'ms'), ('accel_x', 'g'), ('pos', 'mm'), ('beam', ''))
+    >>> parted("a in m/s²"), parted("speed_mm_s")
+    (('a', 'm/s²'), ('speed', 'mm/s'))
     """
     head = head.strip()[:200]
     match = _BRACKETS.fullmatch(head)
     if match and match[1]:
-        return match[1].strip(" ,_"), match[2]
+        return match[1].strip(" ,_/"), match[2]
+    match = _RATIO.fullmatch(head)
+    if match:
+        return match[1], re.sub("_(per_)?", "/", match[2])
+    match = _AFTER.fullmatch(head)
+    if match and "/" in match[2] and unit_of(match[2]) is not None:
+        return _plain(match[1]), match[2]
     match = _SLASH.fullmatch(head)
     if match and unit_of(match[2].strip("()")) is not None:
         return match[1], match[2].strip("()")
     match = _AFTER.fullmatch(head)
     if match and len(match[2]) > 1 and unit_of(match[2]) is not None:
-        return match[1].rstrip(" ,_"), match[2]
+        return _plain(match[1]), match[2]
     if match and match[2] in ("s", "g", "V", "W", "N", "A"):
-        plain = match[1].rstrip(" ,_")
+        plain = _plain(match[1])
         fits = {"s": TIME.fullmatch(plain), "g": _ACCELERATION.search(plain)}
         if fits.get(match[2], "_" not in head):
             return plain, match[2]
     if head.lower() in ("millis", "micros"):
         return head, head
     return head, ""
+
+
+def _plain(name: str) -> str:
+    """Name without what leads over to its unit, as in "time in s"."""
+    name = name.rstrip(" ,_")
+    leads = _IN.fullmatch(name)
+    return leads[1].rstrip(" ,_") if leads else name
 
 
 def named(

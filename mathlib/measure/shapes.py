@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from mathlib.measure import clock
 from mathlib.measure.heads import Head
 from mathlib.measure.text import Findings, shown
 
@@ -153,7 +154,7 @@ def without_repeats(
         return rows
     equal = (rows[same] == rows[same + 1]) | (np.isnan(rows[same]) & np.isnan(rows[same + 1]))
     exact = same[equal.all(axis=1)]
-    if is_time and len(same) > 0.2 * len(rows):
+    if is_time and wanted is None and clock.coarse(len(same), len(rows)):
         return rows  # a clock coarser than the sampling, which the clock's note tells
     if not is_time and wanted is None:
         if len(exact):

@@ -27,6 +27,8 @@ class Findings:
     def meet(self, kind: str, line: int, example: str = "", count: int = 1) -> None:
         """Count something that was met in a line."""
         so_far, first, kept = self.met.get(kind, (0, line, example))
+        if line < first:
+            first, kept = line, example
         self.met[kind] = (so_far + count, first, kept)
 
     def note(self, sentence: str) -> None:

@@ -102,7 +102,7 @@ def test_a_place_beyond_the_pulleys_is_refused() -> None:
         with pytest.raises(ValueRefused, match=f"{axis} is a place of the head"):
             resonance.frequency_map(drive(), x, y)
     assert np.all(resonance.modes(drive(), "420 mm", "300 mm").frequency.magnitude > 0)
-    with pytest.raises(UnitError, match='Modes of a drive: x needs a unit.*Write "100 mm"'):
+    with pytest.raises(UnitError, match=r'Modes of a drive: x needs a unit.*Write "100 mm"'):
         resonance.modes(drive(), 100, "100 mm")
 
 
