@@ -25,7 +25,13 @@ ABSENT: Final = frozenset(
 )  # fmt: skip
 #: Words for a reading beyond the range of the instrument.
 BEYOND: Final = frozenset(["ol", "o.l", "o.l.", "overload", "over", "ovfl", "inf", "+inf", "-inf"])
+_AROUND: Final = " \t\r\n\u00a0\u202f\u200b\ufeff"
 _LONGEST: Final = 60
+
+
+def _bare(cell: str) -> str:
+    """Cell without blanks and quotes around it, marks of no width, and signs of the typesetter."""
+    return cell.strip(_AROUND).strip('"').strip(_AROUND).replace("−", "-")
 
 
 def kind(cell: str) -> str:
@@ -34,7 +40,7 @@ def kind(cell: str) -> str:
     >>> [kind(c) for c in ("1,5e3", "9?", "n/a", "2026-05-31 10:00:01.5", "left")]
     ['number', 'doubt', 'absent', 'moment', 'word']
     """
-    text = cell.strip().strip('"').strip().replace("−", "-")
+    text = _bare(cell)
     if len(text) > _LONGEST:
         return "word"
     if _PLAIN.fullmatch(text) or _GROUPED.fullmatch(text) or _BLANKS.fullmatch(text):
@@ -65,7 +71,7 @@ def value(cell: str, decimal: str, thousands: str) -> float:
     >>> value("1.234,5", ",", "."), value("9?", ".", ""), value("left", ".", "")
     (1234.5, 9.0, nan)
     """
-    text = cell.strip().strip('"').strip().replace("−", "-")
+    text = _bare(cell)
     if len(text) > _LONGEST:
         return math.nan
     text = without_blanks(text)

@@ -104,7 +104,10 @@ def find(
     above = [decoded(found, line) for line in raw[:first]]
     heads, unit_row = _heads(above, chosen, width)
     comments = tuple(line.strip() for line in above if line.strip())[-100:]
-    if chosen == "," and not heads and delimiter is None and point == ".":
+    count = 0 if heads else _heads_beside(above, chosen)
+    if count:
+        found.above = f" The line above the rows has {count} heads for {width} columns."
+    if chosen == "," and not heads and delimiter is None and point == "." and not count:
         _doubt_commas(found, rows, first, decimal)
     if chosen == "," and heads == () and _half_heads(above, width):
         raise found.refuse(
@@ -306,6 +309,14 @@ def _doubt_commas(found: Findings, rows: list[list[str]], first: int, chosen: st
 
 def _bare(line: str) -> str:
     return line.strip().lstrip("#%/!'\"").strip()
+
+
+def _heads_beside(above: list[str], mark: str) -> int:
+    """Number of heads in the line above the rows, where they are not as many as the columns."""
+    lines = [line for line in above if line.strip() and not is_comment(line)]
+    cut = split(lines[-1].strip(), mark) if lines else []
+    words = [cell for cell in cut if cells.kind(cell) in ("word", "absent")]
+    return len(cut) if len(cut) > 1 and len(words) == len(cut) else 0
 
 
 def _half_heads(above: list[str], width: int) -> bool:

@@ -141,6 +141,7 @@ def read(
         raise found.refuse(f'doubtful is "keep" or "drop"; got {doubtful!r}.')
     lines, rows, kind = _rows(found, delimiter, decimal, dates, doubtful)
     _tell(found, doubtful)
+    rows = _filled(found, rows)
     rows, labels, headed = _named(found, lines, rows, kind, names)
     numeric = [not known for known in labels]
     width = shapes.scans(headed, labels)
@@ -210,6 +211,17 @@ def _rows(
     if not len(rows):
         raise found.refuse("there is no table of numbers in it.")
     return lines, rows, kind
+
+
+def _filled(found: Findings, rows: Any) -> Any:
+    """Rows that have a value, as those below a table in a spreadsheet have none."""
+    if "absent" not in found.met or rows.shape[1] < 2:
+        return rows
+    empty = np.isnan(rows).all(axis=1)
+    if not empty.any() or empty.all():
+        return rows
+    found.note(f"{np.count_nonzero(empty)} rows without any value were left out.")
+    return rows[~empty]
 
 
 def _tell(found: Findings, doubtful: str | None) -> None:

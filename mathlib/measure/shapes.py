@@ -129,7 +129,7 @@ def ordered(found: Findings, rows: Any, column: int, name: str, is_time: bool) -
         return rows
     if (steps <= 0).all() and (steps < 0).any():
         found.note(f"{name} descended; the rows were turned round.")
-        return rows[::-1].copy()
+        return rows[np.argsort(rows[:, column], kind="stable")]  # equal ones as they were written
     # Of a clock that starts anew all rows lie behind the latest before; of late rows a few.
     late = rows[:, column] < np.maximum.accumulate(rows[:, column])
     back = int(np.count_nonzero(late))

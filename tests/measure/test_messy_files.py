@@ -189,3 +189,41 @@ def test_times_that_are_all_equal_are_told(tmp_path: Path) -> None:
     path = tmp_path / "day.csv"
     path.write_text("date,x [mm]\n2026-05-31,1\n2026-05-31,2\n2026-05-31,3\n")
     assert "all its times are equal" in " ".join(files.read(path).notes)
+
+
+def test_rows_below_a_spreadsheet_table_are_left_out(tmp_path: Path) -> None:
+    path = tmp_path / "sheet.csv"
+    path.write_text("x [mm];y [mm];;\n1;2;;\n2;3;;\n;;;\n;;;\n")
+    table = files.read(path)
+    assert table["x"].magnitude.tolist() == [1.0, 2.0]
+    assert "2 rows without any value were left out." in table.notes
+
+
+def test_the_first_of_descending_rows_is_the_first_of_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "down.csv"
+    path.write_text("t [s],x [mm]\n3,4\n2,3.5\n2,3.4\n1,2\n")
+    assert files.read(path, duplicates="first")["x"].magnitude.tolist() == [2.0, 3.5, 4.0]
+    assert files.read(path, duplicates="last")["x"].magnitude.tolist() == [2.0, 3.4, 4.0]
+
+
+def test_heads_that_are_too_many_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "heads.csv"
+    path.write_text("x (mm, left rail),y (mm)\n1,2\n2,3\n")
+    with pytest.raises(TableError, match="no unit.*3 heads for 2 columns"):
+        files.read(path)
+
+
+def test_marks_that_nobody_sees_change_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "marks.csv"
+    path.write_text("\ufeff\ufefft [s];x [mm]\n0;\u00a01,5\n1;1,6\u200b\n2;1,7\n", encoding="utf-8")
+    table = files.read(path)
+    assert table["t"].magnitude.tolist() == [0.0, 1.0, 2.0]
+    assert table["x"].magnitude.tolist() == [1.5, 1.6, 1.7]
+
+
+def test_shares_with_their_sign_are_words_and_told(tmp_path: Path) -> None:
+    path = tmp_path / "shares.csv"
+    path.write_text("x (mm);share\n1;50%\n2;60%\n")
+    table = files.read(path)
+    assert list(table["share"]) == ["50%", "60%"]
+    assert "share is kept as words, such as '50%'; none is a number." in table.notes
