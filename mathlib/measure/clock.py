@@ -42,17 +42,14 @@ def coarse(repeats: int, count: int) -> bool:
     return repeats > (0.2 if repeats >= _MANY else 0.5) * count
 
 
-def since_start(
-    found: Findings, name: str, values: Any, unit: str, dated: bool = False, zone: str = " UTC"
-) -> Any:
+def since_start(found: Findings, name: str, values: Any, unit: str, dated: bool = False) -> Any:
     """Seconds since the first sample, from an epoch in a unit; the start goes into the notes."""
     factor = {unit: factor for factor, unit in _EPOCHS}[unit]
     first = float(values[np.isfinite(values)][0])
     start = datetime.datetime.fromtimestamp(first / factor, datetime.UTC)
     what = "dates and times" if dated else f"times since 1970 in {unit}"
-    found.note(
-        f"{name}: {what}, given as seconds since the first sample, {start:%Y-%m-%d %H:%M:%S}{zone}."
-    )
+    at = f"{start:%Y-%m-%d %H:%M:%S}{found.zone if dated else ' UTC'}"
+    found.note(f"{name}: {what}, given as seconds since the first sample, {at}.")
     return (values - first) / factor
 
 

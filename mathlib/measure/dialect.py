@@ -38,7 +38,6 @@ class Dialect:
     quoted: bool
     comments: tuple[str, ...]
     dates: str = "day first"  # of dates between slashes
-    zoned: bool = False  # dates and times say how far they are from UTC
 
 
 def split(line: str, delimiter: str) -> list[str]:
@@ -118,9 +117,9 @@ def find(
     quoted = any('"' in line for line in lines)
     when = [c for row in rows for c, k in zip(row, kinds, strict=True) if k == "moment"]
     first_told = moments.order(found, when, dates)
-    zoned = any(_ZONE.search(cell) for cell in when)
+    found.zone = " UTC" if any(_ZONE.search(cell) for cell in when) else ""
     return Dialect(
-        chosen, point, thousands, kinds, heads, unit_row, first, quoted, comments, first_told, zoned
+        chosen, point, thousands, kinds, heads, unit_row, first, quoted, comments, first_told
     )
 
 
@@ -312,7 +311,7 @@ def _bare(line: str) -> str:
 
 
 def _heads_beside(above: list[str], mark: str) -> int:
-    """Number of heads in the line above the rows, where they are not as many as the columns."""
+    """Count the heads in the line above the rows; 0 where it holds none."""
     lines = [line for line in above if line.strip() and not is_comment(line)]
     cut = split(lines[-1].strip(), mark) if lines else []
     words = [cell for cell in cut if cells.kind(cell) in ("word", "absent")]

@@ -141,7 +141,7 @@ def read(
         raise found.refuse(f'doubtful is "keep" or "drop"; got {doubtful!r}.')
     lines, rows, kind = _rows(found, delimiter, decimal, dates, doubtful)
     _tell(found, doubtful)
-    rows = _filled(found, rows)
+    rows = shapes.filled(found, rows)
     rows, labels, headed = _named(found, lines, rows, kind, names)
     numeric = [not known for known in labels]
     width = shapes.scans(headed, labels)
@@ -178,7 +178,7 @@ def read(
         )
     parts: tuple[slice, ...] = ()
     if at is not None:
-        rows, headed, parts = _timed(found, rows, headed, at, epoch, session, kind.zoned)
+        rows, headed, parts = _timed(found, rows, headed, at, epoch, session)
     elif session is not None:
         raise found.refuse("sessions are told by a column of time, and there is none.")
     return _table(found, rows, headed, labels, at, parts, kind)
@@ -211,17 +211,6 @@ def _rows(
     if not len(rows):
         raise found.refuse("there is no table of numbers in it.")
     return lines, rows, kind
-
-
-def _filled(found: Findings, rows: Any) -> Any:
-    """Rows that have a value, as those below a table in a spreadsheet have none."""
-    if "absent" not in found.met or rows.shape[1] < 2:
-        return rows
-    empty = np.isnan(rows).all(axis=1)
-    if not empty.any() or empty.all():
-        return rows
-    found.note(f"{np.count_nonzero(empty)} rows without any value were left out.")
-    return rows[~empty]
 
 
 def _tell(found: Findings, doubtful: str | None) -> None:
@@ -354,13 +343,7 @@ def _of_sensor(
 
 
 def _timed(
-    found: Findings,
-    rows: Any,
-    headed: list[Head],
-    at: int,
-    epoch: str,
-    session: int | None,
-    zoned: bool,
+    found: Findings, rows: Any, headed: list[Head], at: int, epoch: str, session: int | None
 ) -> tuple[Any, list[Head], tuple[slice, ...]]:
     """Rows with seconds where times were an epoch, the sessions, and the one chosen."""
     head = headed[at]
@@ -375,8 +358,7 @@ def _timed(
         likely = clock.epoch_unit(rows[:, at])
         epoch = likely if likely == head.unit else ""
     if epoch in ("s", "ms", "us", "ns"):
-        zone = "" if head.moment and not zoned else " UTC"
-        rows[:, at] = clock.since_start(found, head.name, rows[:, at], epoch, head.moment, zone)
+        rows[:, at] = clock.since_start(found, head.name, rows[:, at], epoch, head.moment)
         head = Head(head.name, "s")
     elif epoch == "day":
         rows[:, at] -= rows[0, at]

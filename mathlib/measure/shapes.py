@@ -122,6 +122,17 @@ def one_sensor(
     return kept
 
 
+def filled(found: Findings, rows: Any) -> Any:
+    """Rows that have a value, as those below a table in a spreadsheet have none."""
+    if "absent" not in found.met or rows.shape[1] < 2:
+        return rows
+    empty = np.isnan(rows).all(axis=1)
+    if not empty.any() or empty.all():
+        return rows
+    found.note(f"{np.count_nonzero(empty)} rows without any value were left out.")
+    return rows[~empty]
+
+
 def ordered(found: Findings, rows: Any, column: int, name: str, is_time: bool) -> Any:
     """Turn a table round that descends throughout; sort a few rows of time that came late."""
     steps = np.diff(rows[:, column])

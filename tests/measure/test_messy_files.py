@@ -209,7 +209,7 @@ def test_the_first_of_descending_rows_is_the_first_of_the_file(tmp_path: Path) -
 def test_heads_that_are_too_many_are_told(tmp_path: Path) -> None:
     path = tmp_path / "heads.csv"
     path.write_text("x (mm, left rail),y (mm)\n1,2\n2,3\n")
-    with pytest.raises(TableError, match="no unit.*3 heads for 2 columns"):
+    with pytest.raises(TableError, match=r"no unit.*3 heads for 2 columns"):
         files.read(path)
 
 
