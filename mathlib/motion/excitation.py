@@ -15,6 +15,7 @@ from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
 _STANDS: Final = 1e-6  # of belt travel for each travel of the head; below it a motor stands
+_DISTANCE: Final = Word("x", "mm", "of the head", "signed")
 _STILL: Final = 1e-9  # of the largest swing: these motors do not move that mode
 _DIRECTION: Final = Word("direction", "deg", "of travel, from x towards y", "signed")
 #: How the orders are called in lists and pictures.
@@ -154,6 +155,11 @@ def speeds_to_avoid(
     if fastest is not None:
         limit = words.base_value(Word("fastest", "mm/s"), fastest) * 1e3
     found = modes.modes(drive, x, y)
+    if any(np.ndim(words.base_value(_DISTANCE, place)) for place in (x, y)):
+        raise ValueRefused(
+            "Speeds to avoid: x and y are one place of the head; ask for each place by itself, or "
+            "take resonance.frequency_map for many."
+        )
     hertz, names = found.frequency.magnitude, found.names()
     damped = 2 * found.damping[..., None] if np.ndim(found.damping) else 2 * found.damping
     with np.errstate(divide="ignore"):

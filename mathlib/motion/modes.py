@@ -24,6 +24,7 @@ from mathlib.words import Word
 #: What can move, in this order; the yaw is left out where nobody knows what the rails hold.
 MOVES: Final = ("x", "y", "yaw", "motor a", "motor b")
 _PLACE: Final = tuple(Word(axis, "mm", "place of the head", "signed") for axis in "xy")
+_MAP: Final = "Map of a frequency"
 _TO_SI: Final = np.sqrt([1e3, 1e3, 1e-3, 1e3, 1e3])  # N/mm, N and N*mm to N/m, N and N*m
 _SLIGHT: Final = 0.6  # share of the moving energy above which one name is enough
 _YAW_UNKNOWN: Final = (
@@ -103,7 +104,25 @@ def _within(gantry: Gantry, x: Any, y: Any) -> dict[str, Any]:
     return read
 
 
+def numbered(who: str, mode: Any, count: int) -> int:
+    """Read the number of a mode, which counts from 0 at the lowest.
+
+    >>> numbered("Map of a frequency", 1, 5)
+    1
+    """
+    if isinstance(mode, bool) or not isinstance(mode, int | np.integer) or not 0 <= mode < count:
+        raise ValueRefused(
+            f"{who}: mode is a number from 0, the lowest, to {count - 1}; got {mode!r}."
+        )
+    return int(mode)
+
+
 def _system(drive: Drive, x: Any, y: Any, tension: Any = None) -> _System:
+    if not isinstance(drive, Drive):
+        raise ValueRefused(
+            "Modes of a drive: drive is a Drive, such as machine.drive; got "
+            f"{type(drive).__name__}."
+        )
     gantry: Gantry = drive.gantry
     place = _within(gantry, x, y)
     arm = place["x"] - gantry.layout.travel_x.to("m").magnitude / 2.0
@@ -276,11 +295,11 @@ def frequency_map(drive: Drive, x: Any, y: Any, mode: int = 0) -> Quantity:
     (2, 3)
 
     """
-    along, across = words.read_words("Map of a frequency", _PLACE, {"x": x, "y": y}).values()
+    along, across = words.read_words(_MAP, _PLACE, {"x": x, "y": y}).values()
     if np.ndim(along) == 1 and np.ndim(across) == 1:
         along, across = along[None, :], across[:, None]
     matrix, _ = _reduced(_system(drive, Q(along, "m"), Q(across, "m")))
-    squares = np.linalg.eigvalsh(matrix)[..., mode]
+    squares = np.linalg.eigvalsh(matrix)[..., numbered(_MAP, mode, matrix.shape[-1])]
     return Q(np.sqrt(np.maximum(squares, 0.0)) / (2 * np.pi), "Hz")
 
 

@@ -115,3 +115,18 @@ def test_unequal_motors_each_have_their_own_steps() -> None:
         "a": 5.0,
         "b": 10.0,
     }
+
+
+@pytest.mark.parametrize("mode", [5, -1, 1.5, "x", True])
+def test_the_number_of_a_mode_is_checked(mode: Any) -> None:
+    with pytest.raises(ValueRefused, match="mode is a number from 0, the lowest, to 4"):
+        resonance.frequency_map(drive(), "100 mm", "100 mm", mode=mode)
+    with pytest.raises(ValueRefused, match="mode is a number from 0, the lowest, to 4"):
+        refits.influence(drive(), "100 mm", "100 mm", mode=mode)
+
+
+def test_what_is_no_drive_or_no_single_place_is_refused() -> None:
+    with pytest.raises(ValueRefused, match=r"drive is a Drive, such as machine\.drive; got str"):
+        resonance.modes("crossed", "100 mm", "100 mm")  # type: ignore[arg-type]
+    with pytest.raises(ValueRefused, match="x and y are one place of the head"):
+        resonance.speeds_to_avoid(drive(), Q([1.0, 2.0], "mm"), "100 mm", "0 deg")
