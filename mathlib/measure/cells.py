@@ -74,7 +74,8 @@ def value(cell: str, decimal: str, thousands: str) -> float:
     text = _bare(cell)
     if len(text) > _LONGEST:
         return math.nan
-    text = without_blanks(text)
+    if " " in text or not text.isascii():
+        text = without_blanks(text)
     doubt = _DOUBT.fullmatch(text)
     if doubt:
         text = doubt[1]

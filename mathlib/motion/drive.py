@@ -108,7 +108,7 @@ class Drive:
         "kg", "moved along x, then along y with the beam", '("0.6 kg", "1.3 kg")'
     )
     damping: Quantity = quantity("1", "ratio to critical, of the first mode", "zero")
-    yaw_stiffness: Quantity | None = optional("N*m/rad", "of the beam on its rails")
+    yaw_stiffness: Quantity | None = optional("N*m/rad", "of the beam on its rails", "zero")
     set_current: Quantity = quantity("A", "rms, each phase")
     friction: Quantity = quantity("N", "along either axis", "zero")
 

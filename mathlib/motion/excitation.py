@@ -16,6 +16,7 @@ from mathlib.words import Word
 
 _STANDS: Final = 1e-6  # of belt travel for each travel of the head; below it a motor stands
 _DISTANCE: Final = Word("x", "mm", "of the head", "signed")
+_LOOSE: Final = 0.05  # Hz
 _STILL: Final = 1e-9  # of the largest swing: these motors do not move that mode
 _DIRECTION: Final = Word("direction", "deg", "of travel, from x towards y", "signed")
 #: How the orders are called in lists and pictures.
@@ -162,9 +163,10 @@ def speeds_to_avoid(
         )
     hertz, names = found.frequency.magnitude, found.names()
     damped = 2 * found.damping[..., None] if np.ndim(found.damping) else 2 * found.damping
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         # Modal mass 1 kg: a force that the motor's movement takes up, over 2 zeta w^2; m/N.
         each = np.abs(found.motor) / np.asarray(damped * (2 * np.pi * hertz) ** 2)[..., None]
+    each = np.where((hertz > _LOOSE)[..., None], each, 0.0)  # what has no spring does not ring
     swing = np.hypot(found.head[..., 0], found.head[..., 1])[..., None] * each * 1e3
     rates = np.abs(
         gantry.travel_matrix(x, y).magnitude @ np.array([np.cos(angles), np.sin(angles)])

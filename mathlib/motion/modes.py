@@ -26,6 +26,7 @@ MOVES: Final = ("x", "y", "yaw", "motor a", "motor b")
 _PLACE: Final = tuple(Word(axis, "mm", "place of the head", "signed") for axis in "xy")
 _MAP: Final = "Map of a frequency"
 _TO_SI: Final = np.sqrt([1e3, 1e3, 1e-3, 1e3, 1e3])  # N/mm, N and N*mm to N/m, N and N*m
+_LOOSE: Final = 1e-2  # square of rad/s below which a mode has no spring, only rounding
 _SLIGHT: Final = 0.6  # share of the moving energy above which one name is enough
 _YAW_UNKNOWN: Final = (
     "The yaw of the beam is left out: its stiffness on the rail blocks is not known, and free yaw "
@@ -354,5 +355,10 @@ def compliance(drive: Drive, x: Any, y: Any) -> Compliance:
     """
     system = _system(drive, x, y)
     turned = np.swapaxes(system.head, -1, -2)
+    if np.any(np.linalg.eigvalsh(_reduced(system)[0])[..., 0] < _LOOSE):
+        raise ValueRefused(
+            "Compliance: nothing holds the beam against yaw; give yaw_stiffness, that of the beam "
+            "on its rail blocks."
+        )
     given = system.head @ np.linalg.solve(system.stiffness, turned)
     return Compliance(Q(given * 1e3, "mm/N"))

@@ -130,3 +130,24 @@ def test_what_is_no_drive_or_no_single_place_is_refused() -> None:
         resonance.modes("crossed", "100 mm", "100 mm")  # type: ignore[arg-type]
     with pytest.raises(ValueRefused, match="x and y are one place of the head"):
         resonance.speeds_to_avoid(drive(), Q([1.0, 2.0], "mm"), "100 mm", "0 deg")
+
+
+def test_a_beam_that_turns_freely_gives_more_along_x() -> None:
+    free, stiff = drive(yaw_stiffness="0 N*m/rad"), drive(yaw_stiffness=None)
+    for x, y in (("210 mm", "150 mm"), ("20 mm", "280 mm")):
+        soft, hard = (
+            modes.compliance(d, x, y).stiffness_along("0 deg").magnitude for d in (free, stiff)
+        )
+        assert 0.5 * hard < soft < hard  # up to twice the compliance, from unequal spans
+        assert resonance.modes(free, x, y).frequency[0].magnitude > 10  # crossed belts hold yaw
+
+
+def test_a_beam_that_nothing_holds_is_told() -> None:
+    loose = drive("plain", yaw_stiffness="0 N*m/rad")  # one belt along y, at one side
+    found = resonance.modes(loose, "210 mm", "150 mm").frequency.magnitude
+    assert found[0] == pytest.approx(0, abs=1e-2)
+    assert found[1] > 10
+    with pytest.raises(ValueRefused, match="nothing holds the beam against yaw"):
+        modes.compliance(loose, "20 mm", "150 mm")
+    crossings = resonance.speeds_to_avoid(loose, "210 mm", "150 mm", "0 deg")
+    assert {c.mode for c in crossings} == {2, 3}  # that along x and its motor
