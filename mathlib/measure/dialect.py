@@ -101,7 +101,7 @@ def find(
     first = _first_row(found, raw, chosen, width, kinds)
     point, thousands = _decimal(found, rows, chosen, decimal, kinds)
     above = [decoded(found, line) for line in raw[:first]]
-    heads, unit_row = _heads(above, chosen, width)
+    heads, unit_row = _heads(found, above, chosen, width)
     comments = tuple(line.strip() for line in above if line.strip())[-100:]
     count = 0 if heads else _heads_beside(above, chosen)
     if count:
@@ -323,10 +323,13 @@ def _half_heads(above: list[str], width: int) -> bool:
     return bool(lines) and width % 2 == 0 and len(split(lines[-1], ",")) == width // 2
 
 
-def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _heads(
+    found: Findings, above: list[str], mark: str, width: int
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Heads over the columns, and the row of units between them and the values."""
     filled = [line for line in above if line.strip()]
     rows: list[tuple[str, ...]] = []
+    row_of: dict[tuple[str, ...], str] = {}
     for line in filled[-6:]:
         for text in (line.strip("\n"), _bare(line)):
             cut = split(text, mark)
@@ -338,6 +341,7 @@ def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tu
                 cut = split(re.sub(r"\s+(?=[\[({])", "_", text), mark)
             if len(cut) == width and any(cut):
                 rows.append(tuple(cut))
+                row_of[rows[-1]] = line
                 break
         else:
             rows.append(())
@@ -347,7 +351,14 @@ def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tu
             over = rows[-2 - below] if len(rows) > below + 1 else ()
             if over and _all_units(row) and not _all_units(over):
                 return over, row
-            if sum(cells.kind(cell) in ("number", "moment") for cell in row) <= len(row) / 2:
+            values = sum(cells.kind(cell) in ("number", "moment") for cell in row)
+            if values and _some_units(over) and not _some_units(row):
+                line = max(
+                    n for n, line in enumerate(above) if line.strip() and line == row_of[row]
+                )
+                found.meet("chatter", line + 1, row_of[row])  # a first row with a cell that is none
+                continue
+            if values <= len(row) / 2:
                 return row, ()
     return (), ()
 
@@ -362,6 +373,12 @@ def other_heads(row: list[str], dialect: Dialect) -> bool:
     every = all(text and heads.unit_of(text) is not None for text in told)
     words = all(cells.kind(cell) == "word" for cell in row)
     return words and (every or any(cell in dialect.heads for cell in row))
+
+
+def _some_units(row: tuple[str, ...]) -> bool:
+    from mathlib.measure import heads
+
+    return any(heads.unit_of(heads.parted(cell)[1]) is not None for cell in row if cell)
 
 
 def _all_units(row: tuple[str, ...]) -> bool:

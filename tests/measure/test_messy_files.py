@@ -227,3 +227,11 @@ def test_shares_with_their_sign_are_words_and_told(tmp_path: Path) -> None:
     table = files.read(path)
     assert list(table["share"]) == ["50%", "60%"]
     assert "share is kept as words, such as '50%'; none is a number." in table.notes
+
+
+def test_a_first_row_with_a_slip_is_no_head(tmp_path: Path) -> None:
+    path = tmp_path / "slip.csv"
+    path.write_text("t (s),x (mm)\n0,1O.5\n1,2\n2,3\n3,4\n")  # a letter O
+    table = files.read(path)
+    assert table["x"].magnitude.tolist() == [2.0, 3.0, 4.0]
+    assert "1 lines that are no rows were left out, the first in line 2: '0,1O.5'." in table.notes
