@@ -353,10 +353,8 @@ def _heads(
                 return over, row
             values = sum(cells.kind(cell) in ("number", "moment") for cell in row)
             if values and _some_units(over) and not _some_units(row):
-                line = max(
-                    n for n, line in enumerate(above) if line.strip() and line == row_of[row]
-                )
-                found.meet("chatter", line + 1, row_of[row])  # a first row with a cell that is none
+                at = max(n for n, told in enumerate(above) if told == row_of[row])
+                found.meet("chatter", at + 1, row_of[row])  # a first row with a slip in it
                 continue
             if values <= len(row) / 2:
                 return row, ()
