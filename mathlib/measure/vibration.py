@@ -193,7 +193,7 @@ def _from_run(taken: Series, axis: str, low: float, high: float) -> ModeFit:
         )
         raise ValueRefused(
             f"{who}: nothing rings clearly{tones}: the machine seems to be at rest. Tap the head, "
-            f"or record while it moves.{short if duration < _SHORT else ''}"
+            f"or record while it moves.{short}"
         )
     _refuse_fast(axis, taken, found.frequency)
     freedom = 2 * found.damping * found.frequency * duration
