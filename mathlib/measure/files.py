@@ -111,7 +111,8 @@ def read(
     duplicates : "first", "last", "mean" or "keep"
         What to do with rows of one time and different values.
     sensor, scan, session : one of several
-        The sensor, the scan (side by side), the session between gaps of time (from 1).
+        The sensor (its name, or from 1 where it has none), the scan (side by side), the session
+        between gaps of time (from 1).
     time : text
         Name of the column of time, where it is not told by its name or unit.
 
@@ -167,7 +168,7 @@ def read(
         free |= {headed[at].name} if epoch else set()
     headed = heads.chosen(found, headed, numeric, units, scale, free)
     heads.refuse_words(found, headed, labels, free)
-    rows = _of_sensor(found, rows, headed, labels, sensor)
+    rows = shapes.of_sensor(found, rows, headed, labels, at, sensor)
     if not len(rows):
         raise found.refuse("no rows are left.")
     lead = at if at is not None else next((n for n, is_n in enumerate(numeric) if is_n), 0)
@@ -325,21 +326,6 @@ def _epoch(found: Findings, head: Head, values: Any, moments: set[str]) -> str:
         )
     step = float(np.median(np.abs(np.diff(values)))) if len(values) > 1 else 0.0
     return "" if unit == "s" and head.unit is None and step > 100 else unit
-
-
-def _of_sensor(
-    found: Findings,
-    rows: Any,
-    headed: list[Head],
-    labels: list[dict[str, int]],
-    sensor: str | int | None,
-) -> Any:
-    column = shapes.sensor_column(headed, labels, rows)
-    if column is not None:
-        return shapes.one_sensor(found, rows, column, labels[column], sensor)
-    if sensor is not None:
-        raise found.refuse("there is no column of sensors to choose from.")
-    return rows
 
 
 def _timed(

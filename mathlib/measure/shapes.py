@@ -11,6 +11,7 @@ from mathlib.measure.heads import Head
 from mathlib.measure.text import Findings, shown
 
 _SENSOR: Final = ("sensor", "id", "sensor_id", "sensor id", "channel", "device", "axis", "node")
+_MOST_IN_TURN: Final = 8  # sensors
 DUPLICATES: Final = ("first", "last", "mean", "keep")
 
 
@@ -92,6 +93,54 @@ def sensor_column(heads: list[Head], labels: list[dict[str, int]], rows: Any) ->
     return None
 
 
+def in_turn(rows: Any, at: int) -> int:
+    """Count the sensors that write in turn at each time without a name; 0 where none do.
+
+    Each time then stands as often as there are sensors, and each sensor has values of its own. A
+    clock that is coarser than the sampling repeats its times too, but not that.
+
+    >>> in_turn(np.array([[t, v] for t in range(6) for v in (0.1 * (t % 2), 9.8)]), 0)
+    2
+    """
+    times = rows[:, at]
+    if len(times) < 8 or (np.diff(times[:9]) != 0).all() or not np.isfinite(times).all():
+        return 0
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(times) != 0)))
+    lengths = np.diff(starts)
+    count = int(lengths[0]) if len(lengths) else 0
+    if not 2 <= count <= _MOST_IN_TURN or len(starts) < 4 or (lengths != count).any():
+        return 0
+    whole = len(rows) // count
+    values = np.delete(rows[: whole * count], at, axis=1).reshape(whole, count, -1)
+    apart = np.ptp(values.mean(axis=0), axis=0)
+    return count if bool(np.any(apart > 3 * values.std(axis=0).mean(axis=0))) else 0
+
+
+def one_in_turn(found: Findings, rows: Any, count: int, wanted: str | int | None) -> Any:
+    """Rows of one of the sensors that write in turn without a name.
+
+    Raises
+    ------
+    TableError
+        None was chosen, or there is no such one.
+
+    """
+    told = f"each time stands {count} times, with values of {count} kinds: sensors that take turns"
+    if wanted is None:
+        raise found.refuse(
+            f'{told}. Pass which one, sensor=1 to sensor={count}, or sensor="all" if it is one '
+            "sensor on a coarse clock."
+        )
+    if wanted == "all":
+        return rows
+    number = str(wanted)
+    if number not in map(str, range(1, count + 1)):
+        raise found.refuse(f"sensor is a number from 1 to {count}; got {wanted!r}.")
+    kept = rows[int(number) - 1 :: count]
+    found.note(f"Of {count} sensors that take turns, {number} was taken: {len(kept)} rows.")
+    return kept
+
+
 def one_sensor(
     found: Findings, rows: Any, column: int, names: dict[str, int], wanted: str | int | None
 ) -> Any:
@@ -120,6 +169,26 @@ def one_sensor(
     kept = rows[rows[:, column] == names[str(wanted)]]
     found.note(f"Of the sensors {told}, {wanted!r} was taken: {len(kept)} of {len(rows)} rows.")
     return kept
+
+
+def of_sensor(
+    found: Findings,
+    rows: Any,
+    headed: list[Head],
+    labels: list[dict[str, int]],
+    at: int | None,
+    sensor: str | int | None,
+) -> Any:
+    """Rows of the sensor that was chosen, where several write into one table."""
+    column = sensor_column(headed, labels, rows)
+    if column is not None:
+        return one_sensor(found, rows, column, labels[column], sensor)
+    turns = in_turn(rows, at) if at is not None and not any(labels) else 0
+    if turns:
+        return one_in_turn(found, rows, turns, sensor)
+    if sensor is not None:
+        raise found.refuse("there is no column of sensors to choose from.")
+    return rows
 
 
 def filled(found: Findings, rows: Any) -> Any:

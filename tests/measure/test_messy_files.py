@@ -235,3 +235,32 @@ def test_a_first_row_with_a_slip_is_no_head(tmp_path: Path) -> None:
     table = files.read(path)
     assert table["x"].magnitude.tolist() == [2.0, 3.0, 4.0]
     assert "1 lines that are no rows were left out, the first in line 2: '0,1O.5'." in table.notes
+
+
+def test_sensors_in_turn_without_a_name_are_a_choice(tmp_path: Path) -> None:
+    path = tmp_path / "turns.csv"
+    rng = np.random.default_rng(1)
+    rows = "".join(
+        f"{n},{rng.normal(0, 0.1):.3f}\n{n},{rng.normal(9.8, 0.1):.3f}\n" for n in range(50)
+    )
+    path.write_text("t [ms],a [m/s^2]\n" + rows)
+    with pytest.raises(TableError, match=r"each time stands 2 times.*sensor=1 to sensor=2"):
+        files.read(path)
+    second = files.read(path, sensor=2)
+    assert len(second) == 50
+    assert second["a"].magnitude.mean() == pytest.approx(9.8, abs=0.1)
+    assert "Of 2 sensors that take turns, 2 was taken: 50 rows." in second.notes
+    assert len(files.read(path, sensor="all")) == 100
+    with pytest.raises(TableError, match="sensor is a number from 1 to 2; got 3"):
+        files.read(path, sensor=3)
+
+
+def test_one_sensor_on_a_coarse_clock_is_not_taken_for_two(tmp_path: Path) -> None:
+    path = tmp_path / "coarse.csv"
+    swing = np.sin(0.7 * np.arange(100))
+    path.write_text(
+        "t [ms],a [m/s^2]\n" + "".join(f"{n // 2},{v:.3f}\n" for n, v in enumerate(swing))
+    )
+    table = files.read(path)
+    assert len(table) == 100
+    assert "coarser" in " ".join(table.notes)
