@@ -10,7 +10,10 @@ from mathlib.measure import clock
 from mathlib.measure.heads import Head
 from mathlib.measure.text import Findings, shown
 
-_SENSOR: Final = ("sensor", "id", "sensor_id", "sensor id", "channel", "device", "axis", "node")
+_SENSOR: Final = (
+    "sensor", "id", "sensor_id", "sensor id", "sensor-id", "sensorid", "sensor no", "channel", "ch",
+    "chan", "kanal", "device", "device_id", "device id", "axis", "achse", "node", "probe", "imu",
+)  # fmt: skip
 _MOST_IN_TURN: Final = 8  # sensors
 DUPLICATES: Final = ("first", "last", "mean", "keep")
 
@@ -89,6 +92,24 @@ def sensor_column(heads: list[Head], labels: list[dict[str, int]], rows: Any) ->
         named = head.name.lower().strip() in _SENSOR
         values = len(known) if known else len(np.unique(rows[:2000, n])) if named else 0
         if named and 1 < values <= 64:
+            return n
+    return None
+
+
+def _named_in_turn(rows: Any, labels: list[dict[str, int]], at: int) -> int | None:
+    """Column of words that come round once at each time: the names of sensors, whatever its head.
+
+    >>> rows = np.array([[t, s, t + s] for t in range(4) for s in (0, 1)], float)
+    >>> _named_in_turn(rows, [{}, {"A": 0, "B": 1}, {}], 0)
+    1
+    """
+    for n, known in enumerate(labels):
+        count = len(known)
+        whole = len(rows) // count if count else 0
+        if not 2 <= count <= _MOST_IN_TURN or whole < 2:
+            continue
+        parts = rows[: whole * count, [n, at]].reshape(whole, count, 2)
+        if (parts[:, :, 0] == parts[0, :, 0]).all() and (parts[:, :, 1] == parts[:, :1, 1]).all():
             return n
     return None
 
@@ -181,6 +202,8 @@ def of_sensor(
 ) -> Any:
     """Rows of the sensor that was chosen, where several write into one table."""
     column = sensor_column(headed, labels, rows)
+    if column is None and at is not None:
+        column = _named_in_turn(rows, labels, at)
     if column is not None:
         return one_sensor(found, rows, column, labels[column], sensor)
     turns = in_turn(rows, at) if at is not None and not any(labels) else 0

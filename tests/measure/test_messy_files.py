@@ -264,3 +264,13 @@ def test_one_sensor_on_a_coarse_clock_is_not_taken_for_two(tmp_path: Path) -> No
     table = files.read(path)
     assert len(table) == 100
     assert "coarser" in " ".join(table.notes)
+
+
+def test_names_of_sensors_are_found_whatever_their_head(tmp_path: Path) -> None:
+    path = tmp_path / "names.csv"
+    path.write_text("t [ms];where;a [m/s^2]\n0;head;1\n0;beam;2\n1;head;3\n1;beam;4\n2;head;5\n")
+    with pytest.raises(TableError, match=r"take turns: 'head', 'beam'. Pass one, such as sensor="):
+        files.read(path)
+    assert files.read(path, sensor="beam")["a"].magnitude.tolist() == [2.0, 4.0]
+    path.write_text("t [ms];where;a [m/s^2]\n0;left;1\n1;right;2\n2;left;3\n3;right;4\n")
+    assert len(files.read(path)) == 4  # two places in turn, each at a time of its own
