@@ -172,7 +172,7 @@ def read(
     if not len(rows):
         raise found.refuse("no rows are left.")
     lead = at if at is not None else next((n for n, is_n in enumerate(numeric) if is_n), 0)
-    if not width and sensor != "all":
+    if not width and (sensor != "all" or duplicates is not None):
         rows = shapes.ordered(found, rows, lead, headed[lead].name, at is not None)
         rows = shapes.without_repeats(
             found, rows, lead, headed[lead].name, at is not None, duplicates

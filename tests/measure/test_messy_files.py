@@ -251,6 +251,8 @@ def test_sensors_in_turn_without_a_name_are_a_choice(tmp_path: Path) -> None:
     assert second["a"].magnitude.mean() == pytest.approx(9.8, abs=0.1)
     assert "Of 2 sensors that take turns, 2 was taken: 50 rows." in second.notes
     assert len(files.read(path, sensor="all")) == 100
+    mean = files.read(path, sensor="all", duplicates="mean")  # as told, for whoever wants it
+    assert mean["a"].magnitude.mean() == pytest.approx(4.9, abs=0.1)
     with pytest.raises(TableError, match="sensor is a number from 1 to 2; got 3"):
         files.read(path, sensor=3)
 
