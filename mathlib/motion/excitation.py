@@ -151,10 +151,11 @@ def speeds_to_avoid(
 
     """
     gantry: Any = drive.gantry
-    angles = np.atleast_1d(words.base_value(_DIRECTION, direction))
-    limit = np.inf
-    if fastest is not None:
-        limit = words.base_value(Word("fastest", "mm/s"), fastest) * 1e3
+    given = {"direction": direction} | ({} if fastest is None else {"fastest": fastest})
+    takes = [_DIRECTION, Word("fastest", "mm/s")][: len(given)]
+    read = words.read_words("Speeds to avoid", takes, given)
+    angles = np.atleast_1d(read["direction"])
+    limit = read["fastest"] * 1e3 if "fastest" in read else np.inf
     found = modes.modes(drive, x, y)
     if any(np.ndim(words.base_value(_DISTANCE, place)) for place in (x, y)):
         raise ValueRefused(
