@@ -26,8 +26,8 @@ def _same(a: Any, b: Any) -> bool:
     return a is b or (not isinstance(a, QUANTITY) and not isinstance(b, QUANTITY) and a == b)
 
 
-def _field(unit: str, about: str, sign: str, **more: Any) -> Any:
-    told = {"unit": unit, "about": about, "sign": sign}
+def _field(unit: str, about: str, sign: str, such: str = "", **more: Any) -> Any:
+    told = {"unit": unit, "about": about, "sign": sign} | ({"pair": such} if such else {})
     return attrs.field(metadata=told, eq=attrs.cmp_using(eq=_same), hash=False, **more)
 
 
@@ -57,6 +57,11 @@ def part(about: str, default: Any = attrs.NOTHING) -> Any:
     return attrs.field(metadata={"about": about, "part": True}, default=default)
 
 
+def pair(unit: str, about: str, such: str, sign: str = "positive") -> Any:
+    """Field of two quantities; ``such`` is how a person writes them."""
+    return _field(unit, about, sign, such)
+
+
 def rows(read: Callable[..., Any], example: str, about: str, fills: str = "") -> Any:
     """Field that a file gives as a list of tables, such as ``[[carriage.parts]]``.
 
@@ -70,10 +75,13 @@ def rows(read: Callable[..., Any], example: str, about: str, fills: str = "") ->
 @dataclass_transform(
     frozen_default=True,
     kw_only_default=True,
-    field_specifiers=(quantity, optional, choice, text, part, rows),
+    field_specifiers=(quantity, optional, choice, text, part, pair, rows),
 )
 def record(cls: type[_T]) -> type[_T]:
     """Make a class a frozen record with keyword-only fields.
+
+    A method ``_agree(self, mistakes)`` is called when each field is read: it notes what does not
+    fit together.
 
     >>> @record
     ... class Rail:
@@ -97,10 +105,24 @@ def _read_fields(self: Any) -> None:
         if word is None or (value is None and field.default is None):
             continue
         try:
-            object.__setattr__(self, field.name, in_unit_of(word, value))
+            read = _two(field, word, value) if "pair" in field.metadata else in_unit_of(word, value)
+            object.__setattr__(self, field.name, read)
         except MathlibError as fault:
             mistakes.add(type(fault), str(fault))
+    if not mistakes.found and hasattr(self, "_agree"):
+        self._agree(mistakes)
     mistakes.stop()
+
+
+def _two(field: attrs.Attribute[Any], word: Word, value: Any) -> tuple[Quantity, ...]:
+    counted = isinstance(value, list | tuple) or (
+        isinstance(value, QUANTITY) and np.ndim(value.magnitude) > 0
+    )
+    if not counted or len(value) != 2:
+        raise ValueRefused(
+            f"{field.name} are two values, {word.about}; write {field.metadata['pair']}."
+        )
+    return tuple(in_unit_of(word, one) for one in value)
 
 
 def word_of(field: attrs.Attribute[Any]) -> Word | None:

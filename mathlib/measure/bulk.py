@@ -17,8 +17,8 @@ from typing import Any, Final
 import numpy as np
 
 from mathlib.measure import cells, moments
-from mathlib.measure.dialect import Dialect, fits, is_comment, split
-from mathlib.measure.text import Findings, decoded
+from mathlib.measure.dialect import Dialect, fits, is_comment, other_heads, split
+from mathlib.measure.text import Findings, decoded, shown
 
 _PARTED: Final = 0x1F  # stands for the delimiter once quotes are gone
 _SMALL: Final = 48  # lines that are looked at one by one rather than halved again
@@ -226,6 +226,12 @@ class Lines:
         return [self._cell(cell, n, number) for n, cell in enumerate(row)]
 
     def _left_out(self, row: list[str], text: str, number: int) -> None:
+        if tuple(row) != self.dialect.heads and other_heads(row, self.dialect):
+            raise self.found.refuse(
+                f"another table begins, with the heads {shown(text.strip())}: save each table in "
+                "a file of its own.",
+                number,
+            )
         if tuple(row) == self.dialect.heads or tuple(row) == self.dialect.unit_row:
             self.found.meet("heads again", number, text)
             return

@@ -13,6 +13,7 @@ from mathlib.measure.text import Findings
 _EPOCHS: Final = ((1.0, "s"), (1e3, "ms"), (1e6, "us"), (1e9, "ns"))
 _EARLIEST: Final = 9.4e8  # the end of 1999, in seconds since 1970
 _LATEST: Final = 2.6e9  # 2052
+_MANY: Final = 20  # rows of a repeated time; below that more of them must repeat
 _GAP: Final = 20.0  # usual steps; fewer are missing samples
 MISSING: Final = 1.5  # usual steps
 
@@ -30,25 +31,37 @@ def epoch_unit(values: Any) -> str | None:
     return None
 
 
-def since_start(found: Findings, name: str, values: Any, unit: str) -> Any:
+def coarse(repeats: int, count: int) -> bool:
+    """Tell whether times that repeat say that the clock is coarser than the sampling.
+
+    A few rows may as well have been written twice.
+
+    >>> coarse(1, 4), coarse(4, 6), coarse(300, 1000)
+    (False, True, True)
+    """
+    return repeats > (0.2 if repeats >= _MANY else 0.5) * count
+
+
+def since_start(found: Findings, name: str, values: Any, unit: str, dated: bool = False) -> Any:
     """Seconds since the first sample, from an epoch in a unit; the start goes into the notes."""
     factor = {unit: factor for factor, unit in _EPOCHS}[unit]
     first = float(values[np.isfinite(values)][0])
     start = datetime.datetime.fromtimestamp(first / factor, datetime.UTC)
-    found.note(
-        f"{name}: times since 1970 in {unit}, given as seconds since the first sample, "
-        f"{start:%Y-%m-%d %H:%M:%S} UTC."
-    )
+    what = "dates and times" if dated else f"times since 1970 in {unit}"
+    at = f"{start:%Y-%m-%d %H:%M:%S}{found.zone if dated else ' UTC'}"
+    found.note(f"{name}: {what}, given as seconds since the first sample, {at}.")
     return (values - first) / factor
 
 
 def sessions(found: Findings, name: str, seconds: Any) -> tuple[slice, ...]:
     """Rows of each session, parted where time jumps far ahead or back; jitter goes into notes."""
     steps = np.diff(seconds)
+    if len(steps) and not steps.any():
+        found.note(f"{name}: all its times are equal; they tell no order and no rate.")
     if len(steps) < 2 or not (steps > 0).any():
         return (slice(0, len(seconds)),)
     usual = _usual(steps)
-    if np.count_nonzero(steps == 0) > 0.2 * len(steps):
+    if coarse(int(np.count_nonzero(steps == 0)), len(steps)):
         usual = max(usual, 0.5 * float(np.ptp(seconds)) / len(steps))
     anew = (steps < 0) & (seconds[1:] <= seconds[0] + 0.5 * usual)
     cut = np.flatnonzero((np.abs(steps) > _GAP * usual) | anew)
@@ -58,7 +71,7 @@ def sessions(found: Findings, name: str, seconds: Any) -> tuple[slice, ...]:
     if back := int(np.count_nonzero(inside < 0)):
         found.note(f"{name}: it goes back {back} times within a session; the rows were left so.")
     equal = int(np.count_nonzero(inside == 0))
-    if equal > 0.2 * len(inside):
+    if coarse(equal, len(inside)):
         found.note(
             f"{name}: its resolution is coarser than the sampling, many times repeat; the rate "
             "is that of the whole record."

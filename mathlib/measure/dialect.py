@@ -16,7 +16,12 @@ NAMES: Final = {"\t": "tabs", ";": "semicolons", "|": "bars", ",": "commas", " "
 COMMENTS: Final = ("#", "%", "//", "!", "'")
 _SAMPLE: Final = 120  # lines from the start of the table, and as many spread over the first block
 _MOST_COLUMNS: Final = 500
-_GROUPS: Final = re.compile(r"[-+]?[1-9]\d{0,2}(?:,\d{3})+")
+_GROUPS: Final = re.compile(r"[-+]?[1-9]\d{0,2}(?:[.,]\d{3})+")
+_ZONE: Final = re.compile(r":\d\d[.,\d]*(Z|[-+]\d\d:?\d\d)$")
+_NO_TABLE: Final = (
+    "there is no table of numbers in it{looked}. A row is cells of numbers alone, such as "
+    "1.5 or 1.5e-3; not 1.5 mm, X:1.5 or 1.5D-3."
+)
 
 
 @dataclass(frozen=True)
@@ -55,13 +60,16 @@ def split(line: str, delimiter: str) -> list[str]:
         kept = [part.strip().strip('"').strip() for part in parts]
         return [part for part in kept if part] if delimiter == " " else kept
     if delimiter == " ":
-        return line.split()
+        return [part for part in re.split(r"[ \t]+", line.strip()) if part]
     return [part.strip() for part in line.split(delimiter)]
 
 
 def is_comment(line: str) -> bool:
-    """Tell whether a line is marked as a comment."""
-    return line.lstrip(' "').startswith(COMMENTS)
+    """Tell whether a line is marked as a comment; #N/A and its like in the first cell are none."""
+    text = line.lstrip(' "')
+    if text.startswith("#") and re.split(r'[;,|\t"]', text)[0].strip().lower() in cells.ABSENT:
+        return False
+    return text.startswith(COMMENTS)
 
 
 def find(
@@ -93,9 +101,12 @@ def find(
     first = _first_row(found, raw, chosen, width, kinds)
     point, thousands = _decimal(found, rows, chosen, decimal, kinds)
     above = [decoded(found, line) for line in raw[:first]]
-    heads, unit_row = _heads(above, chosen, width)
+    heads, unit_row = _heads(found, above, chosen, width)
     comments = tuple(line.strip() for line in above if line.strip())[-100:]
-    if chosen == "," and not heads and delimiter is None and point == ".":
+    count = 0 if heads else _heads_beside(above, chosen)
+    if count:
+        found.above = f" The line above the rows has {count} heads for {width} columns."
+    if chosen == "," and not heads and delimiter is None and point == "." and not count:
         _doubt_commas(found, rows, first, decimal)
     if chosen == "," and heads == () and _half_heads(above, width):
         raise found.refuse(
@@ -106,6 +117,7 @@ def find(
     quoted = any('"' in line for line in lines)
     when = [c for row in rows for c, k in zip(row, kinds, strict=True) if k == "moment"]
     first_told = moments.order(found, when, dates)
+    found.zone = " UTC" if any(_ZONE.search(cell) for cell in when) else ""
     return Dialect(
         chosen, point, thousands, kinds, heads, unit_row, first, quoted, comments, first_told
     )
@@ -130,12 +142,11 @@ def _delimiter(found: Findings, lines: list[str], chosen: str | None) -> str:
     best = max(scores.values())
     if best[0] <= 0:
         looked = f"; the first line is {shown(lines[0])}" if lines else ""
-        raise found.refuse(
-            f"there is no table of numbers in it{looked}. A row is cells of numbers alone, such as "
-            "1.5 or 1.5e-3; not 1.5 mm, X:1.5 or 1.5D-3."
-        )
+        raise found.refuse(_NO_TABLE.format(looked=looked))
     # A few lines less do not matter where the cells are more: chatter may hold numbers too.
     near = [mark for mark, (score, _) in scores.items() if score > 0.9 * best[0]]
+    if "\t" in near:  # blanks may then stand inside the cells
+        near = [mark for mark in near if mark != " "]
     return max(near, key=lambda mark: (scores[mark][1], -DELIMITERS.index(mark)))
 
 
@@ -195,7 +206,7 @@ def _first_row(
         if len(firsts) == 3:
             return firsts[0] if firsts[2] - firsts[0] < 20 else firsts[1]
     if not firsts:
-        raise found.refuse("there is no table of numbers in it.")
+        raise found.refuse(_NO_TABLE.format(looked=""))
     return firsts[0]
 
 
@@ -211,6 +222,20 @@ def _decimal(
         for cell, kind in zip(row, kinds, strict=True)
         if kind == "number" and cells.kind(cell) in ("number", "doubt")
     ]
+    spaced = next((cell for cell in numbers if cells.without_blanks(cell) != cell), "")
+    if spaced:
+        found.note(f"Blanks inside numbers, as in {shown(spaced)}, part thousands.")
+        numbers = [cells.without_blanks(cell) for cell in numbers]
+    sign, thousands = _signs(found, numbers, mark, chosen)
+    if sign == ",":
+        found.note("Numbers were read with a decimal comma.")
+    if thousands:
+        what = {".": "Points", ",": "Commas", "'": "Apostrophes"}[thousands]
+        found.note(f"{what} inside numbers part thousands.")
+    return sign, thousands
+
+
+def _signs(found: Findings, numbers: list[str], mark: str, chosen: str | None) -> tuple[str, str]:
     commas = [cell for cell in numbers if "," in cell]
     points = [cell for cell in numbers if "." in cell]
     both = [cell for cell in commas if "." in cell]
@@ -229,7 +254,14 @@ def _decimal(
             )
         sign = signs.pop()
         return sign, "." if sign == "," else ","
+    for sign, other in (",.", ".,"):
+        if any(cell.count(sign) > 1 for cell in numbers) and not any(
+            other in cell for cell in numbers
+        ):
+            return other, sign  # 1.234.567 can only be thousands
     if not commas:
+        if mark in (";", "\t", "|") and points:
+            _doubt_points(found, numbers, points)
         return ".", ""
     if points:
         raise found.refuse(
@@ -241,8 +273,24 @@ def _decimal(
             f"the comma in {shown(commas[0])} may be a decimal comma or part thousands: pass "
             'decimal="," or decimal=".".'
         )
-    found.note("Numbers were read with a decimal comma.")
     return ",", ""
+
+
+def _doubt_points(found: Findings, numbers: list[str], points: list[str]) -> None:
+    """Beside whole numbers, 1.234 may be a thousand and more, where a comma would be decimal."""
+    whole = [cell for cell in numbers if cell.lstrip("+-").isdigit()]
+    if not all(_GROUPS.fullmatch(cell) for cell in points):
+        return
+    if whole and all(len(cell.lstrip("+-")) <= 3 for cell in whole):
+        raise found.refuse(
+            f"the point in {shown(points[0])} may be a decimal point or part thousands: pass "
+            'decimal="." or decimal=",".'
+        )
+    if not whole:
+        found.note(
+            f"Numbers such as {shown(points[0])} were read with a decimal point; where points part "
+            'thousands, pass decimal=",".'
+        )
 
 
 def _doubt_commas(found: Findings, rows: list[list[str]], first: int, chosen: str | None) -> None:
@@ -262,15 +310,26 @@ def _bare(line: str) -> str:
     return line.strip().lstrip("#%/!'\"").strip()
 
 
+def _heads_beside(above: list[str], mark: str) -> int:
+    """Count the heads in the line above the rows; 0 where it holds none."""
+    lines = [line for line in above if line.strip() and not is_comment(line)]
+    cut = split(lines[-1].strip(), mark) if lines else []
+    words = [cell for cell in cut if cells.kind(cell) in ("word", "absent")]
+    return len(cut) if len(cut) > 1 and len(words) == len(cut) else 0
+
+
 def _half_heads(above: list[str], width: int) -> bool:
     lines = [_bare(line) for line in above if line.strip()]
     return bool(lines) and width % 2 == 0 and len(split(lines[-1], ",")) == width // 2
 
 
-def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _heads(
+    found: Findings, above: list[str], mark: str, width: int
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Heads over the columns, and the row of units between them and the values."""
     filled = [line for line in above if line.strip()]
     rows: list[tuple[str, ...]] = []
+    row_of: dict[tuple[str, ...], str] = {}
     for line in filled[-6:]:
         for text in (line.strip("\n"), _bare(line)):
             cut = split(text, mark)
@@ -278,8 +337,11 @@ def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tu
                 cut[0] = _bare(cut[0])
             while len(cut) > width and not cut[-1]:
                 cut.pop()
+            if mark == " " and len(cut) > width:
+                cut = split(re.sub(r"\s+(?=[\[({])", "_", text), mark)
             if len(cut) == width and any(cut):
                 rows.append(tuple(cut))
+                row_of[rows[-1]] = line
                 break
         else:
             rows.append(())
@@ -289,9 +351,32 @@ def _heads(above: list[str], mark: str, width: int) -> tuple[tuple[str, ...], tu
             over = rows[-2 - below] if len(rows) > below + 1 else ()
             if over and _all_units(row) and not _all_units(over):
                 return over, row
-            if sum(cells.kind(cell) in ("number", "moment") for cell in row) <= len(row) / 2:
+            values = sum(cells.kind(cell) in ("number", "moment") for cell in row)
+            if values and _some_units(over) and not _some_units(row):
+                at = max(n for n, told in enumerate(above) if told == row_of[row])
+                found.meet("chatter", at + 1, row_of[row])  # a first row with a slip in it
+                continue
+            if values <= len(row) / 2:
                 return row, ()
     return (), ()
+
+
+def other_heads(row: list[str], dialect: Dialect) -> bool:
+    """Tell whether a line below the first rows is the heads of another table."""
+    from mathlib.measure import heads
+
+    if len(row) != len(dialect.kinds) or len(row) < 2 or tuple(row) == dialect.unit_row:
+        return False
+    told = [heads.parted(cell)[1] for cell in row]
+    every = all(text and heads.unit_of(text) is not None for text in told)
+    words = all(cells.kind(cell) == "word" for cell in row)
+    return words and (every or any(cell in dialect.heads for cell in row))
+
+
+def _some_units(row: tuple[str, ...]) -> bool:
+    from mathlib.measure import heads
+
+    return any(heads.unit_of(heads.parted(cell)[1]) is not None for cell in row if cell)
 
 
 def _all_units(row: tuple[str, ...]) -> bool:

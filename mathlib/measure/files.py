@@ -111,7 +111,8 @@ def read(
     duplicates : "first", "last", "mean" or "keep"
         What to do with rows of one time and different values.
     sensor, scan, session : one of several
-        The sensor, the scan (side by side), the session between gaps of time (from 1).
+        The sensor (its name, or from 1 where it has none), the scan (side by side), the session
+        between gaps of time (from 1).
     time : text
         Name of the column of time, where it is not told by its name or unit.
 
@@ -141,6 +142,7 @@ def read(
         raise found.refuse(f'doubtful is "keep" or "drop"; got {doubtful!r}.')
     lines, rows, kind = _rows(found, delimiter, decimal, dates, doubtful)
     _tell(found, doubtful)
+    rows = shapes.filled(found, rows)
     rows, labels, headed = _named(found, lines, rows, kind, names)
     numeric = [not known for known in labels]
     width = shapes.scans(headed, labels)
@@ -166,11 +168,11 @@ def read(
         free |= {headed[at].name} if epoch else set()
     headed = heads.chosen(found, headed, numeric, units, scale, free)
     heads.refuse_words(found, headed, labels, free)
-    rows = _of_sensor(found, rows, headed, labels, sensor)
+    rows = shapes.of_sensor(found, rows, headed, labels, at, sensor)
     if not len(rows):
         raise found.refuse("no rows are left.")
     lead = at if at is not None else next((n for n, is_n in enumerate(numeric) if is_n), 0)
-    if not width and sensor != "all":
+    if not width and (sensor != "all" or duplicates is not None):
         rows = shapes.ordered(found, rows, lead, headed[lead].name, at is not None)
         rows = shapes.without_repeats(
             found, rows, lead, headed[lead].name, at is not None, duplicates
@@ -326,21 +328,6 @@ def _epoch(found: Findings, head: Head, values: Any, moments: set[str]) -> str:
     return "" if unit == "s" and head.unit is None and step > 100 else unit
 
 
-def _of_sensor(
-    found: Findings,
-    rows: Any,
-    headed: list[Head],
-    labels: list[dict[str, int]],
-    sensor: str | int | None,
-) -> Any:
-    column = shapes.sensor_column(headed, labels, rows)
-    if column is not None:
-        return shapes.one_sensor(found, rows, column, labels[column], sensor)
-    if sensor is not None:
-        raise found.refuse("there is no column of sensors to choose from.")
-    return rows
-
-
 def _timed(
     found: Findings, rows: Any, headed: list[Head], at: int, epoch: str, session: int | None
 ) -> tuple[Any, list[Head], tuple[slice, ...]]:
@@ -357,7 +344,7 @@ def _timed(
         likely = clock.epoch_unit(rows[:, at])
         epoch = likely if likely == head.unit else ""
     if epoch in ("s", "ms", "us", "ns"):
-        rows[:, at] = clock.since_start(found, head.name, rows[:, at], epoch)
+        rows[:, at] = clock.since_start(found, head.name, rows[:, at], epoch, head.moment)
         head = Head(head.name, "s")
     elif epoch == "day":
         rows[:, at] -= rows[0, at]

@@ -28,8 +28,11 @@ _MEANT: Final = {
 }  # fmt: skip
 _BRACKETS: Final = re.compile(r"(.*?)\s*[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]\s*")
 _SLASH: Final = re.compile(r"(.+?)\s*/\s*(\S+|\(.+\))")
+_RATIO: Final = re.compile(r"(.*\S)[ _]((?:[munk]?m|cm|deg|rad)_(?:per_)?(?:s|min)(?:\^?2|²)?)")
+_IN: Final = re.compile(r"(?i)(.*\S)\s+in")
 _AFTER: Final = re.compile(r"(.*\S)[ _,]\s*(\S+)")
 _ACCELERATION: Final = re.compile(r"(?i)acc|beschl|vib|^a_?[xyz]$|^g_?[xyz]$|^imu")
+_TEMPERATURE: Final = re.compile(r"(?i)t$|temp")
 _WEIGHT: Final = re.compile(r"(?i)weig|mass|gewicht|masse|load|scale|sample")
 _COUNTER: Final = re.compile(
     r"(?i)(n|no|nr|#|index|idx|sample|samples|count|counter|row|line|point|point no|run|seq|"
@@ -74,25 +77,44 @@ def parted(head: str) -> tuple[str, str]:
 
     >>> parted("x [mm]"), parted("t/ms"), parted("accel_x (g)"), parted("pos_mm"), parted("beam")
     (('x', 'mm'), ('t', 'ms'), ('accel_x', 'g'), ('pos', 'mm'), ('beam', ''))
+    >>> parted("a in m/s²"), parted("speed_mm_s")
+    (('a', 'm/s²'), ('speed', 'mm/s'))
     """
-    head = head.strip()[:200]
+    head = head.strip().strip("\ufeff\u200b ")[:200]
     match = _BRACKETS.fullmatch(head)
     if match and match[1]:
-        return match[1].strip(" ,_"), match[2]
+        return match[1].strip(" ,_/"), match[2]
+    match = _RATIO.fullmatch(head)
+    if match:
+        return match[1], re.sub("_(per_)?", "/", match[2])
+    match = _AFTER.fullmatch(head)
+    if match and "/" in match[2] and unit_of(match[2]) is not None:
+        return _plain(match[1]), match[2]
     match = _SLASH.fullmatch(head)
     if match and unit_of(match[2].strip("()")) is not None:
         return match[1], match[2].strip("()")
     match = _AFTER.fullmatch(head)
     if match and len(match[2]) > 1 and unit_of(match[2]) is not None:
-        return match[1].rstrip(" ,_"), match[2]
-    if match and match[2] in ("s", "g", "V", "W", "N", "A"):
-        plain = match[1].rstrip(" ,_")
-        fits = {"s": TIME.fullmatch(plain), "g": _ACCELERATION.search(plain)}
+        return _plain(match[1]), match[2]
+    if match and match[2] in ("s", "g", "V", "W", "N", "A", "C"):
+        plain = _plain(match[1])
+        fits = {
+            "s": TIME.fullmatch(plain),
+            "g": _ACCELERATION.search(plain),
+            "C": _TEMPERATURE.match(plain),
+        }
         if fits.get(match[2], "_" not in head):
             return plain, match[2]
     if head.lower() in ("millis", "micros"):
         return head, head
     return head, ""
+
+
+def _plain(name: str) -> str:
+    """Name without what leads over to its unit, as in "time in s"."""
+    name = name.rstrip(" ,_")
+    leads = _IN.fullmatch(name)
+    return leads[1].rstrip(" ,_") if leads else name
 
 
 def named(
@@ -196,6 +218,9 @@ def refuse_words(
                 f"{shown(next(iter(known)))}. Write numbers as 1234.5 or 1.5e-3, without unit or "
                 "spaces in the cell; or pass names= with a name that has no unit, to keep words."
             )
+        first = next(iter(known), "")
+        if known and head.name not in free and first[:1].isdigit():
+            found.note(f"{head.name} is kept as words, such as {shown(first)}; none is a number.")
 
 
 def _scale(found: Findings, name: str, rate: str) -> Quantity:
@@ -232,7 +257,7 @@ def _refuse_open(
         told = "".join(f" {h.name} says {shown(str(h.unit)[1:])}, which is none." for h in strange)
         sentences.append(
             f"{', '.join(open_units)} {'has' if len(open_units) == 1 else 'have'} no unit.{told} "
-            f'Pass such as units={{{pairs}}}; "1" is a plain number.'
+            f'Pass such as units={{{pairs}}}; "1" is a plain number.{found.above}'
         )
     if sentences:
         raise found.refuse(" ".join(sentences))

@@ -60,7 +60,7 @@ def seconds(texts: Any, dates: str) -> Any:
     made = np.full(len(plain), np.nan)
     clock = plain.str.replace(",", ".", regex=False)[~day]
     if len(clock):
-        made[~day.to_numpy()] = _in_seconds(pd.to_timedelta(clock, errors="coerce"))
+        made[~day.to_numpy()] = _of_day(clock)
     if not day.any():
         return made
     told = plain[day].str.replace(r"(\d),(\d)", r"\1.\2", regex=True).str.replace(",", "")
@@ -91,10 +91,17 @@ def _dated(told: Any, dates: str) -> Any:
         form = f"%d/%m/{year}" if dates == "day first" else f"%m/%d/{year}"
         days[rows] = pd.to_datetime(parts.str[0][rows], format=form, errors="coerce")
     clock = parts.str[1].astype(object).fillna("0:00:00").str.strip()
+    return _in_seconds(days) + _of_day(clock)
+
+
+def _of_day(clock: Any) -> Any:
+    """Seconds since midnight of times of day, in 24 hours or in twice twelve."""
+    import pandas as pd
+
     half = clock.str.extract(r"([AaPp])[Mm]$")[0].str.lower()
     clock = clock.str.replace(r" ?[AaPp][Mm]$", "", regex=True)
     clock = clock.str.replace(r"^(\d+:\d\d)$", r"\1:00", regex=True)
-    made = _in_seconds(days) + _in_seconds(pd.to_timedelta(clock, errors="coerce"))
+    made = _in_seconds(pd.to_timedelta(clock, errors="coerce"))
     twelve = clock.str.match("12:").to_numpy()
     made += np.where((half == "p").to_numpy() & ~twelve, _DAY / 2, 0.0)
     return made - np.where((half == "a").to_numpy() & twelve, _DAY / 2, 0.0)

@@ -6,10 +6,15 @@ from typing import Any, Final
 
 import numpy as np
 
+from mathlib.measure import clock
 from mathlib.measure.heads import Head
 from mathlib.measure.text import Findings, shown
 
-_SENSOR: Final = ("sensor", "id", "sensor_id", "sensor id", "channel", "device", "axis", "node")
+_SENSOR: Final = (
+    "sensor", "id", "sensor_id", "sensor id", "sensor-id", "sensorid", "sensor no", "channel", "ch",
+    "chan", "kanal", "device", "device_id", "device id", "axis", "achse", "node", "probe", "imu",
+)  # fmt: skip
+_MOST_IN_TURN: Final = 8  # sensors
 DUPLICATES: Final = ("first", "last", "mean", "keep")
 
 
@@ -91,6 +96,72 @@ def sensor_column(heads: list[Head], labels: list[dict[str, int]], rows: Any) ->
     return None
 
 
+def _named_in_turn(rows: Any, labels: list[dict[str, int]], at: int) -> int | None:
+    """Column of words that come round once at each time: the names of sensors, whatever its head.
+
+    >>> rows = np.array([[t, s, t + s] for t in range(4) for s in (0, 1)], float)
+    >>> _named_in_turn(rows, [{}, {"A": 0, "B": 1}, {}], 0)
+    1
+    """
+    for n, known in enumerate(labels):
+        count = len(known)
+        whole = len(rows) // count if count else 0
+        if not 2 <= count <= _MOST_IN_TURN or whole < 2:
+            continue
+        parts = rows[: whole * count, [n, at]].reshape(whole, count, 2)
+        if (parts[:, :, 0] == parts[0, :, 0]).all() and (parts[:, :, 1] == parts[:, :1, 1]).all():
+            return n
+    return None
+
+
+def in_turn(rows: Any, at: int) -> int:
+    """Count the sensors that write in turn at each time without a name; 0 where none do.
+
+    Each time then stands as often as there are sensors, and each sensor has values of its own. A
+    clock that is coarser than the sampling repeats its times too, but not that.
+
+    >>> in_turn(np.array([[t, v] for t in range(6) for v in (0.1 * (t % 2), 9.8)]), 0)
+    2
+    """
+    times = rows[:, at]
+    if len(times) < 8 or (np.diff(times[:9]) != 0).all() or not np.isfinite(times).all():
+        return 0
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(times) != 0)))
+    lengths = np.diff(starts)
+    count = int(lengths[0]) if len(lengths) else 0
+    if not 2 <= count <= _MOST_IN_TURN or len(starts) < 4 or (lengths != count).any():
+        return 0
+    whole = len(rows) // count
+    values = np.delete(rows[: whole * count], at, axis=1).reshape(whole, count, -1)
+    apart = np.ptp(values.mean(axis=0), axis=0)
+    return count if bool(np.any(apart > 3 * values.std(axis=0).mean(axis=0))) else 0
+
+
+def one_in_turn(found: Findings, rows: Any, count: int, wanted: str | int | None) -> Any:
+    """Rows of one of the sensors that write in turn without a name.
+
+    Raises
+    ------
+    TableError
+        None was chosen, or there is no such one.
+
+    """
+    told = f"each time stands {count} times, with values of {count} kinds: sensors that take turns"
+    if wanted is None:
+        raise found.refuse(
+            f'{told}. Pass which one, sensor=1 to sensor={count}, or sensor="all" if it is one '
+            "sensor on a coarse clock."
+        )
+    if wanted == "all":
+        return rows
+    number = str(wanted)
+    if number not in map(str, range(1, count + 1)):
+        raise found.refuse(f"sensor is a number from 1 to {count}; got {wanted!r}.")
+    kept = rows[int(number) - 1 :: count]
+    found.note(f"Of {count} sensors that take turns, {number} was taken: {len(kept)} rows.")
+    return kept
+
+
 def one_sensor(
     found: Findings, rows: Any, column: int, names: dict[str, int], wanted: str | int | None
 ) -> Any:
@@ -121,6 +192,39 @@ def one_sensor(
     return kept
 
 
+def of_sensor(
+    found: Findings,
+    rows: Any,
+    headed: list[Head],
+    labels: list[dict[str, int]],
+    at: int | None,
+    sensor: str | int | None,
+) -> Any:
+    """Rows of the sensor that was chosen, where several write into one table."""
+    column = sensor_column(headed, labels, rows)
+    if column is None and at is not None:
+        column = _named_in_turn(rows, labels, at)
+    if column is not None:
+        return one_sensor(found, rows, column, labels[column], sensor)
+    turns = in_turn(rows, at) if at is not None and not any(labels) else 0
+    if turns:
+        return one_in_turn(found, rows, turns, sensor)
+    if sensor is not None:
+        raise found.refuse("there is no column of sensors to choose from.")
+    return rows
+
+
+def filled(found: Findings, rows: Any) -> Any:
+    """Rows that have a value, as those below a table in a spreadsheet have none."""
+    if "absent" not in found.met or rows.shape[1] < 2:
+        return rows
+    empty = np.isnan(rows).all(axis=1)
+    if not empty.any() or empty.all():
+        return rows
+    found.note(f"{np.count_nonzero(empty)} rows without any value were left out.")
+    return rows[~empty]
+
+
 def ordered(found: Findings, rows: Any, column: int, name: str, is_time: bool) -> Any:
     """Turn a table round that descends throughout; sort a few rows of time that came late."""
     steps = np.diff(rows[:, column])
@@ -128,7 +232,7 @@ def ordered(found: Findings, rows: Any, column: int, name: str, is_time: bool) -
         return rows
     if (steps <= 0).all() and (steps < 0).any():
         found.note(f"{name} descended; the rows were turned round.")
-        return rows[::-1].copy()
+        return rows[np.argsort(rows[:, column], kind="stable")]  # equal ones as they were written
     # Of a clock that starts anew all rows lie behind the latest before; of late rows a few.
     late = rows[:, column] < np.maximum.accumulate(rows[:, column])
     back = int(np.count_nonzero(late))
@@ -153,7 +257,7 @@ def without_repeats(
         return rows
     equal = (rows[same] == rows[same + 1]) | (np.isnan(rows[same]) & np.isnan(rows[same + 1]))
     exact = same[equal.all(axis=1)]
-    if is_time and len(same) > 0.2 * len(rows):
+    if is_time and wanted is None and clock.coarse(len(same), len(rows)):
         return rows  # a clock coarser than the sampling, which the clock's note tells
     if not is_time and wanted is None:
         if len(exact):

@@ -23,10 +23,14 @@ class Findings:
     path: Path
     met: dict[str, tuple[int, int, str]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    zone: str = ""  # of dates and times, where they say how far they are from UTC
+    above: str = ""  # what is wrong with the heads, where they are too many or too few
 
     def meet(self, kind: str, line: int, example: str = "", count: int = 1) -> None:
         """Count something that was met in a line."""
         so_far, first, kept = self.met.get(kind, (0, line, example))
+        if line < first:
+            first, kept = line, example
         self.met[kind] = (so_far + count, first, kept)
 
     def note(self, sentence: str) -> None:

@@ -26,6 +26,7 @@ _PEAKED: Final = 5.5  # fourth moment over the square of the second, from which 
 _LOWEST: Final = 4.0  # Hz; below it lie hands, tables and floors
 _HIGHEST: Final = 400.0  # Hz
 _SAMPLES: Final = 4.0  # at least, in each period
+_SHORT: Final = 10.0  # s; a record below it may hold a mode that does not stand out yet
 _FREEDOM: Final = 12.0  # at least: half-power widths times the length of the record
 
 
@@ -187,9 +188,12 @@ def _from_run(taken: Series, axis: str, low: float, high: float) -> ModeFit:
     found = noise_fit.fit(f, p, duration)
     if not noise_fit.sure(found):
         tones = f" besides steady tones at {_listed(found.tones)}" if found.tones else ""
+        short = (
+            f" Or {duration:.3g} s are too short; take 30 s or more." if duration < _SHORT else ""
+        )
         raise ValueRefused(
             f"{who}: nothing rings clearly{tones}: the machine seems to be at rest. Tap the head, "
-            "or record while it moves."
+            f"or record while it moves.{short}"
         )
     _refuse_fast(axis, taken, found.frequency)
     freedom = 2 * found.damping * found.frequency * duration

@@ -63,7 +63,7 @@ loaded_beam_ringing = Formula(
         "L": LENGTH,
         "m": ("mass", "kg", "at the tip of a cantilever, else in the middle", "zero"),
         "q": ("beam_share", "1", "of the beam's mass that counts as moving with it"),
-        "m_b": ("beam_mass", "kg", "of the whole beam"),
+        "m_b": ("beam_mass", "kg", "of the whole beam", "zero"),
     },
     assumes=(BENDS_LITTLE, "the beam keeps the shape of its sag: up to 2 % high without a mass"),
     source="Rayleigh's method; Den Hartog, Mechanical Vibrations",

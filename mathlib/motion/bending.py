@@ -35,8 +35,8 @@ beam_sag = Formula(
     title="Sag of a beam",
     equation="s = W * L**3 / (c * E * I)",
     where={
-        "s": ("sag", "mm", "where it is largest"),
-        "W": ("load", "N", "all of it, also where it is spread"),
+        "s": ("sag", "mm", "where it is largest", "zero"),
+        "W": ("load", "N", "all of it, also where it is spread", "zero"),
         "L": LENGTH,
         "c": ("sag_coefficient", "1", "of the ends and the kind of load, see sag_coefficient"),
         "E": MODULUS,

@@ -7,13 +7,15 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from mathlib import units
-from mathlib.fields import choice, optional, part, quantity, record, rows, text
+from mathlib.errors import ValueRefused
+from mathlib.fields import choice, optional, pair, part, quantity, record, rows, text
 from mathlib.formula import Example, Formula
 from mathlib.motion import belts, steppers
 from mathlib.motion.belts import Belt
 from mathlib.motion.parts import total_mass
 from mathlib.motion.steppers import Motor
 from mathlib.units import Quantity
+from mathlib.words import Mistakes
 
 BELTS = ("crossed", "plain", "shaft", "single")
 _PARTS = '[{name = "plate", mass = "0.2 kg"}, {name = "chain", mass = "0.1 kg", share = 0.5}]'
@@ -94,16 +96,48 @@ class Job:
 
 @record
 class Drive:
-    """Gantry, motors, belt and what they move; stiffness and modes are built on it."""
+    """Gantry, motors, belt and what they move; stiffness and modes are built on it.
+
+    The belt is that of the gantry's layout; ``refits.fitted`` fits another one to both.
+    """
 
     gantry: Any = part("a Gantry, from its layout")
-    motors: tuple[Motor, ...] = part("one for each belt")
+    motors: tuple[Motor, ...] = part("two, a and b")
     belt: Belt = part("of both loops")
-    masses: tuple[Quantity, Quantity] = part("moved along x, moved along y; kg")
+    masses: tuple[Quantity, Quantity] = pair(
+        "kg", "moved along x, then along y with the beam", '("0.6 kg", "1.3 kg")'
+    )
     damping: Quantity = quantity("1", "ratio to critical, of the first mode", "zero")
-    yaw_stiffness: Quantity | None = optional("N*m/rad", "of the beam on its rails")
+    yaw_stiffness: Quantity | None = optional("N*m/rad", "of the beam on its rails", "zero")
     set_current: Quantity = quantity("A", "rms, each phase")
     friction: Quantity = quantity("N", "along either axis", "zero")
+
+    def _agree(self, mistakes: Mistakes) -> None:
+        layout = getattr(self.gantry, "layout", None)
+        if layout is None:
+            mistakes.add(
+                ValueRefused,
+                "gantry is what gantries.crossed_belts(layout) or plain_axes(layout) builds; "
+                f"got {type(self.gantry).__name__}.",
+            )
+        if np.any(self.damping.magnitude >= 1):
+            mistakes.add(
+                ValueRefused, 'damping is a ratio to critical below 1; write 0.05 or "5 %".'
+            )
+        motors = self.motors if isinstance(self.motors, list | tuple) else ()
+        if len(motors) != 2 or not all(isinstance(motor, Motor) for motor in motors):
+            mistakes.add(
+                ValueRefused,
+                "motors are two Motor records, a and b; write (motor, motor) where both are alike.",
+            )
+        if not isinstance(self.belt, Belt):
+            mistakes.add(ValueRefused, f"belt is a Belt; got {type(self.belt).__name__}.")
+        elif layout is not None and layout.belt is not self.belt and layout.belt != self.belt:
+            mistakes.add(
+                ValueRefused,
+                "belt is another than that of the gantry, and only one can hold the head. Build "
+                "the gantry with it, Layout(..., belt=belt), or use refits.fitted(drive, belt=).",
+            )
 
 
 axis_force = Formula(

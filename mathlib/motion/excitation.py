@@ -15,6 +15,9 @@ from mathlib.units import Q, Quantity
 from mathlib.words import Word
 
 _STANDS: Final = 1e-6  # of belt travel for each travel of the head; below it a motor stands
+_DISTANCE: Final = Word("x", "mm", "of the head", "signed")
+_LOOSE: Final = 0.05  # Hz
+_STILL: Final = 1e-9  # of the largest swing: these motors do not move that mode
 _DIRECTION: Final = Word("direction", "deg", "of travel, from x towards y", "signed")
 #: How the orders are called in lists and pictures.
 CALLED: Final = {
@@ -113,7 +116,8 @@ def speeds_to_avoid(
     """List the speeds at which motors or belts shake a mode, in each direction of travel.
 
     On a straight line each motor turns at its own rate: with crossed belts on a 45 deg line one
-    stands and the other turns √2 times as fast as on an axis.
+    stands and the other turns √2 times as fast as on an axis. Modes that the running motors do
+    not move at all are left out, such as that along y on plain axes while the head runs along x.
 
     Parameters
     ----------
@@ -147,26 +151,37 @@ def speeds_to_avoid(
 
     """
     gantry: Any = drive.gantry
-    angles = np.atleast_1d(words.base_value(_DIRECTION, direction))
-    limit = np.inf
-    if fastest is not None:
-        limit = words.base_value(Word("fastest", "mm/s"), fastest) * 1e3
+    given = {"direction": direction} | ({} if fastest is None else {"fastest": fastest})
+    takes = [_DIRECTION, Word("fastest", "mm/s")][: len(given)]
+    read = words.read_words("Speeds to avoid", takes, given)
+    angles = np.atleast_1d(read["direction"])
+    limit = read["fastest"] * 1e3 if "fastest" in read else np.inf
     found = modes.modes(drive, x, y)
+    if any(np.ndim(words.base_value(_DISTANCE, place)) for place in (x, y)):
+        raise ValueRefused(
+            "Speeds to avoid: x and y are one place of the head; ask for each place by itself, or "
+            "take resonance.frequency_map for many."
+        )
     hertz, names = found.frequency.magnitude, found.names()
     damped = 2 * found.damping[..., None] if np.ndim(found.damping) else 2 * found.damping
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         # Modal mass 1 kg: a force that the motor's movement takes up, over 2 zeta w^2; m/N.
         each = np.abs(found.motor) / np.asarray(damped * (2 * np.pi * hertz) ** 2)[..., None]
+    each = np.where((hertz > _LOOSE)[..., None], each, 0.0)  # what has no spring does not ring
     swing = np.hypot(found.head[..., 0], found.head[..., 1])[..., None] * each * 1e3
     rates = np.abs(
         gantry.travel_matrix(x, y).magnitude @ np.array([np.cos(angles), np.sin(angles)])
     )
+    shaken = swing > _STILL * np.max(swing)
+    alike = drive.motors[0].step_angle == drive.motors[1].step_angle
     rows = []
     for number, angle in enumerate(angles):
-        for running, rate in _running(rates[:, number]):
+        for running, rate in _running(rates[:, number], alike):
             motor = drive.motors[running[0]]
             orders = excitation_orders(motor, gantry.layout, drive.belt.pitch)._asdict()
             for (order, called), mode in _pairs(CALLED, len(names)):
+                if not np.any(shaken[..., mode, list(running)]):
+                    continue
                 speed = hertz[..., mode] / orders[order].magnitude / rate
                 if np.median(speed) > limit:
                     continue
@@ -191,9 +206,9 @@ def _pairs(called: dict[str, str], count: int) -> list[tuple[tuple[str, str], in
     return [(pair, mode) for pair in called.items() for mode in range(count)]
 
 
-def _running(rates: Any) -> list[tuple[tuple[int, ...], float]]:
-    """Motors that turn, those of one rate together, with belt travel for travel of the head."""
+def _running(rates: Any, alike: Any) -> list[tuple[tuple[int, ...], float]]:
+    """Motors that turn, equal ones of one rate together, with belt travel for the head's."""
     a, b = (float(rate) for rate in rates)
-    if abs(a - b) <= _STANDS:
+    if abs(a - b) <= _STANDS and np.all(alike):
         return [((0, 1), a)]
     return [((motor,), rate) for motor, rate in enumerate((a, b)) if rate > _STANDS]

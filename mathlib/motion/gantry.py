@@ -215,6 +215,20 @@ class Gantry:
     def _middle(self, path: BeltPath) -> Pose:
         return path.pose(self.layout.travel_x / 2.0, self.layout.travel_y / 2.0)
 
+    @property
+    def overruns(self) -> tuple[float, float]:
+        """How far past its travel the head could be pushed, along x and along y, in m.
+
+        Along the beam as far as the rails, along the rails as far as the pulleys' centres.
+        """
+        layout = self.layout
+        width, travel = (v.to("m").magnitude for v in (layout.rail_spacing, layout.travel_x))
+        if layout.overrun is not None:
+            over = layout.overrun.to("m").magnitude
+        else:
+            over = 3 * layout.teeth.magnitude * layout.belt.pitch.to("m").magnitude / (2 * np.pi)
+        return float(np.max(width - travel)) / 2, float(np.max(over))
+
     # -- stiffness ----------------------------------------------------------------------------
 
     def stiffness(

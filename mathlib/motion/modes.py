@@ -23,8 +23,10 @@ from mathlib.words import Word
 
 #: What can move, in this order; the yaw is left out where nobody knows what the rails hold.
 MOVES: Final = ("x", "y", "yaw", "motor a", "motor b")
-_X: Final = Word("place", "mm", "of the head", "signed")
+_PLACE: Final = tuple(Word(axis, "mm", "place of the head", "signed") for axis in "xy")
+_MAP: Final = "Map of a frequency"
 _TO_SI: Final = np.sqrt([1e3, 1e3, 1e-3, 1e3, 1e3])  # N/mm, N and N*mm to N/m, N and N*m
+_LOOSE: Final = 1e-2  # square of rad/s below which a mode has no spring, only rounding
 _SLIGHT: Final = 0.6  # share of the moving energy above which one name is enough
 _YAW_UNKNOWN: Final = (
     "The yaw of the beam is left out: its stiffness on the rail blocks is not known, and free yaw "
@@ -89,9 +91,42 @@ def _diagonal(*entries: Any) -> Any:
     return np.stack(np.broadcast_arrays(*entries), axis=-1)
 
 
+def _within(gantry: Gantry, x: Any, y: Any) -> dict[str, Any]:
+    """Read a place of the head in m; refuse one where rails or pulleys are."""
+    read = words.read_words("Modes of a drive", _PLACE, {"x": x, "y": y})
+    layout = gantry.layout
+    for axis, over in zip("xy", gantry.overruns, strict=True):
+        travel = float(np.max(getattr(layout, f"travel_{axis}").to("m").magnitude))
+        if np.any((read[axis] < -over - 1e-9) | (read[axis] > travel + over + 1e-9)):
+            raise ValueRefused(
+                f"Modes of a drive: {axis} is a place of the head, within its travel of 0 to "
+                f"{travel * 1e3:.4g} mm; got one that lies beyond the pulleys."
+            )
+    return read
+
+
+def numbered(who: str, mode: Any, count: int) -> int:
+    """Read the number of a mode, which counts from 0 at the lowest.
+
+    >>> numbered("Map of a frequency", 1, 5)
+    1
+    """
+    if isinstance(mode, bool) or not isinstance(mode, int | np.integer) or not 0 <= mode < count:
+        raise ValueRefused(
+            f"{who}: mode is a number from 0, the lowest, to {count - 1}; got {mode!r}."
+        )
+    return int(mode)
+
+
 def _system(drive: Drive, x: Any, y: Any, tension: Any = None) -> _System:
+    if not isinstance(drive, Drive):
+        raise ValueRefused(
+            "Modes of a drive: drive is a Drive, such as machine.drive; got "
+            f"{type(drive).__name__}."
+        )
     gantry: Gantry = drive.gantry
-    arm = words.base_value(_X, x) - gantry.layout.travel_x.to("m").magnitude / 2.0
+    place = _within(gantry, x, y)
+    arm = place["x"] - gantry.layout.travel_x.to("m").magnitude / 2.0
     carried, along_y = (np.asarray(mass.to("kg").magnitude) for mass in drive.masses)
     beam = along_y - carried
     if np.any(beam < 0):
@@ -261,11 +296,11 @@ def frequency_map(drive: Drive, x: Any, y: Any, mode: int = 0) -> Quantity:
     (2, 3)
 
     """
-    along, across = (words.base_value(_X, place) for place in (x, y))
+    along, across = words.read_words(_MAP, _PLACE, {"x": x, "y": y}).values()
     if np.ndim(along) == 1 and np.ndim(across) == 1:
         along, across = along[None, :], across[:, None]
     matrix, _ = _reduced(_system(drive, Q(along, "m"), Q(across, "m")))
-    squares = np.linalg.eigvalsh(matrix)[..., mode]
+    squares = np.linalg.eigvalsh(matrix)[..., numbered(_MAP, mode, matrix.shape[-1])]
     return Q(np.sqrt(np.maximum(squares, 0.0)) / (2 * np.pi), "Hz")
 
 
@@ -320,5 +355,10 @@ def compliance(drive: Drive, x: Any, y: Any) -> Compliance:
     """
     system = _system(drive, x, y)
     turned = np.swapaxes(system.head, -1, -2)
+    if np.any(np.linalg.eigvalsh(_reduced(system)[0])[..., 0] < _LOOSE):
+        raise ValueRefused(
+            "Compliance: nothing holds the beam against yaw; give yaw_stiffness, that of the beam "
+            "on its rail blocks."
+        )
     given = system.head @ np.linalg.solve(system.stiffness, turned)
     return Compliance(Q(given * 1e3, "mm/N"))

@@ -129,6 +129,7 @@ def influence(drive: Drive, x: Any, y: Any, mode: int = 0) -> dict[str, Any]:
 
     """
     found = modes.modes(drive, x, y)
+    mode = modes.numbered("Influence of each part", mode, len(found.moves))
     told = {name: 0.5 * part[..., mode] for name, part in found.stored.items()}
     told |= {name: -0.5 * part[..., mode] for name, part in found.moving.items()}
     return dict(sorted(told.items(), key=lambda pair: -float(np.median(np.abs(pair[1])))))
@@ -305,6 +306,7 @@ def belt_for_frequency(drive: Drive, x: Any, y: Any, frequency: Any, mode: int =
     for _ in range(_ROUNDS):
         belt = attrs.evolve(whole, specific_stiffness=Q(np.exp(tried), "N"))
         found = modes.modes(fitted(drive, belt=belt), x, y)
+        mode = modes.numbered("Belt for a frequency", mode, len(found.moves))
         # ln f rises by half the belts' share of the stored energy for each 1 of ln k.
         slope = np.maximum(0.5 * found.stored["belts"][..., mode], 1e-3)
         step = (wanted - np.log(found.frequency.magnitude[..., mode])) / slope

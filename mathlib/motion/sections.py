@@ -8,6 +8,7 @@ twists easily: where a load acts beside the beam's axis, these numbers promise t
 from __future__ import annotations
 
 import difflib
+import re
 from typing import Any, Final
 
 import numpy as np
@@ -261,4 +262,14 @@ _FIELDS: Final = ("area", "second_moment", "second_moment_sideways", "width", "h
 
 
 def _key(name: str) -> str:
-    return "".join(name.lower().replace("×", "x").split())
+    """Spell a name one way: 2040, 40x20 mm and T-slot 20 × 40 are the same profile.
+
+    >>> _key("T-slot 20 × 40, flat"), _key("2040, flat"), _key("40 x 20 mm")
+    ('20x40,flat', '20x40,flat', '20x40')
+    """
+    text = "".join(name.lower().replace("×", "x").split())
+    text = re.sub(r"^t-?slot", "", text)
+    size = re.match(r"(\d\d)(?:mm)?x?(\d\d)(?:mm)?(?=,|$)", text)
+    if size is None:
+        return text
+    return "x".join(sorted(size.groups())) + text[size.end() :]

@@ -110,9 +110,9 @@ def shaper(kind: str, frequency: Any, damping: Any, tolerance: Any = 0.05) -> Sh
     """
     if kind not in KINDS:
         raise ValueRefused(f"Shaper: kind is one of {', '.join(KINDS)}; got {kind!r}.")
-    f = np.asarray(words.base_value(_FREQUENCY, frequency))
-    z = np.asarray(words.base_value(_DAMPING, damping))
-    v = np.asarray(words.base_value(Word("tolerance", "1"), tolerance))
+    given = {"frequency": frequency, "damping": damping, "tolerance": tolerance}
+    takes = (_FREQUENCY, _DAMPING, Word("tolerance", "1"))
+    f, z, v = map(np.asarray, words.read_words("Shaper", takes, given).values())
     most = _MOST_FITTED if kind == "EI" else 1.0
     if np.any(z >= 1) or np.any(z > most):
         raise ValueRefused(f"Shaper: damping for {kind} is a ratio to critical below {most:g}.")
@@ -166,8 +166,9 @@ def residual_vibration(shaper: Shaper, frequency: Any, damping: Any) -> Quantity
     [0 0.1564]
 
     """
-    omega = 2 * np.pi * np.asarray(words.base_value(_FREQUENCY, frequency))
-    z = np.asarray(words.base_value(_DAMPING, damping))
+    given = {"frequency": frequency, "damping": damping}
+    read = words.read_words("Residual vibration", (_FREQUENCY, _DAMPING), given)
+    omega, z = 2 * np.pi * np.asarray(read["frequency"]), np.asarray(read["damping"])
     if np.any(z >= 1):
         raise ValueRefused("Residual vibration: damping is a ratio to critical below 1.")
     times = shaper.times.to("s").magnitude

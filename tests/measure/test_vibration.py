@@ -322,3 +322,11 @@ def test_a_hum_that_draws_the_fit_away_is_taken_out(seed: int) -> None:
         frequency, abs=3 * found.frequency.std.magnitude
     )
     assert found.damping.magnitude == pytest.approx(damping, abs=3 * found.damping.std.magnitude)
+
+
+def test_a_short_record_in_which_nothing_stands_out_is_told_so() -> None:
+    t = np.arange(800) / 1600
+    noise = np.random.default_rng(4).normal(0, 1, 800)
+    short = files.Table({"t": Q(t, "s"), "ax": Q(noise, "m/s^2")}, time="t")
+    with pytest.raises(ValueRefused, match=r"nothing rings clearly.*0\.5 s are too short"):
+        vibration.fit_mode(short, "x")

@@ -74,8 +74,7 @@ def test_plain_axes_on_x_turn_one_motor_only() -> None:
     drive = attrs.evolve(MACHINE, machine=work).drive
     found = excitation.speeds_to_avoid(drive, "210 mm", "150 mm", "0 deg")
     assert {c.motors for c in found} == {"a"}
-    swings = {c.name: c.swing.magnitude for c in found if c.order == "full step"}
-    assert swings["mostly y"] < 1e-9 * swings["mostly x"]  # motor a does not reach y
+    assert {c.name for c in found} == {"mostly x", "mostly motors"}  # motor a does not reach y
 
 
 def test_the_swing_is_the_exact_answer_of_the_drive_at_resonance() -> None:

@@ -193,3 +193,12 @@ def test_places_beyond_the_beam_are_refused() -> None:
         frames.deflection_at(load="1 N", ends="fixed", **BEAM)
     with pytest.raises(ValueRefused, match="ends is one of"):
         frames.eigenvalue(ends="Fixed")
+
+
+def test_limits_without_load_and_without_own_mass() -> None:
+    told = {"length": "500 mm", "modulus": "70 GPa", "second_moment": "7000 mm^4"}
+    none = frames.deflection(load="0 N", ends="fixed", kind="distributed", **told)
+    assert none.magnitude == 0.0
+    light = frames.loaded_frequency(mass="0.4 kg", beam_mass="0 kg", ends="fixed", **told)
+    # sqrt(192 E I / (L^3 m)) / 2 pi = sqrt(192 * 490 / (0.125 * 0.4)) / 6.2832
+    assert light.to("Hz").magnitude == pytest.approx((192 * 490 / 0.05) ** 0.5 / (2 * np.pi))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import attrs
 import numpy as np
 import pytest
@@ -237,17 +239,7 @@ class TestRefits:
         drive, at = drive_of(), ("50 mm", "80 mm")
         told = refits.influence(drive, *at)
         first = modes.modes(drive, *at).frequency[0].magnitude
-        changes = {
-            "belts": {
-                "gantry": gantries.gantry(
-                    attrs.evolve(
-                        drive.gantry.layout,
-                        belt=attrs.evolve(
-                            drive.belt, specific_stiffness=1.001 * drive.belt.specific_stiffness
-                        ),
-                    )
-                )
-            },
+        changes: dict[str, Any] = {
             "rail blocks": {"yaw_stiffness": 1.001 * drive.yaw_stiffness},
             "motors": {"set_current": 1.001 * drive.set_current},
             "carriage and head": {
@@ -260,6 +252,9 @@ class TestRefits:
                 )
             },
         }
+        stiffer = attrs.evolve(drive.belt, specific_stiffness=1.001 * drive.belt.specific_stiffness)
+        layout = attrs.evolve(drive.gantry.layout, belt=stiffer)
+        changes["belts"] = {"gantry": gantries.gantry(layout), "belt": stiffer}
         for part, change in changes.items():
             shifted = modes.modes(attrs.evolve(drive, **change), *at).frequency[0].magnitude
             assert np.log(shifted / first) / 0.001 == pytest.approx(told[part], rel=2e-3, abs=1e-6)

@@ -123,3 +123,15 @@ def test_a_rail_that_does_not_slip_is_what_thin_layers_sum_to(offset: float) -> 
         modulus_ratio=3,
     )
     assert found.to("mm^4").magnitude == pytest.approx(summed / 70e3, rel=1e-8)
+
+
+@pytest.mark.parametrize("name", ["20x20", "2020", "20 × 20 mm", "t-slot 20x20", "Tslot 20 x 20"])
+def test_a_profile_is_found_by_the_names_that_people_write(name: str) -> None:
+    assert Section.named(name).name == "T-slot 20 x 20"
+
+
+@pytest.mark.parametrize("name", ["2040", "20x40", "40 x 20", "T-slot 40 x 20"])
+def test_an_oblong_profile_needs_to_know_how_it_lies(name: str) -> None:
+    with pytest.raises(NotUnique, match="20 x 40, upright or T-slot 20 x 40, flat: name which"):
+        Section.named(name)
+    assert Section.named(f"{name}, flat").name == "T-slot 20 x 40, flat"

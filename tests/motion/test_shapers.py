@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import fsolve
 
 from mathlib import Q
-from mathlib.errors import ValueRefused
+from mathlib.errors import UnitError, ValueRefused
 from mathlib.motion import ringing, shapers
 
 DAMPINGS = st.floats(0.0, 0.28)
@@ -200,3 +200,10 @@ class TestChoices:
         found = shapers.choices(stop, Q([20.0, 90.0], "Hz"), 0.0, "1 nm")
         assert not any(c.enough for c in found)
         assert found[0].left == min(c.left for c in found)
+
+
+def test_every_mistake_is_told_at_once_and_by_whom() -> None:
+    with pytest.raises(UnitError, match=r"(?s)^Shaper: frequency.*Write \"45 Hz\".*damping"):
+        shapers.shaper("ZV", 45, "0.1 Hz")
+    with pytest.raises(UnitError, match=r"^Residual vibration: frequency"):
+        shapers.residual_vibration(shapers.shaper("ZV", "45 Hz", 0.1), "45 mm", 0.1)
