@@ -13,7 +13,7 @@ import numpy as np
 
 from mathlib import materials
 from mathlib.fields import choice, optional, quantity, record, text
-from mathlib.laser import observed, removal
+from mathlib.laser import asked, observed, removal
 from mathlib.materials import Material
 from mathlib.ranges import Range
 from mathlib.units import Q, Quantity
@@ -42,7 +42,7 @@ class CouponFound:
         "1", "between lines: standard deviation of the logarithm of that speed", "zero", "0.15 1"
     )
     both_sides: str = choice(("yes", "no"), "whether some lines severed and some did not", "yes")
-    removal_energy: Quantity | None = optional("MJ/kg", "that goes with the boundary")
+    removal_energy: Quantity | None = optional("MJ/kg", "as far as the boundary tells it")
     threshold_dose: Quantity | None = optional("J/mm^2", "peak dose from which on a line shows")
     spot_diameter: Quantity | None = optional(
         "mm", "1/e² diameter of the beam at the top of the sheet, from widths of marks"
@@ -105,8 +105,9 @@ class Coupon:
 def with_coupon(material: Material, found: Coupon, draws: int = 4000) -> Material:
     """Give a material what its coupons found: its energy of removal becomes a measured range.
 
-    That energy goes with the coupling that was taken for the light; at another wavelength the
-    energy from before counts.
+    The boundary fixes what cutting takes of the light as a whole. The energy alone it narrows only
+    so far as absorption, losses and coupling are known: each draw of them all counts by how near
+    its boundary lies to the one that was found.
 
     Examples
     --------
@@ -119,9 +120,20 @@ def with_coupon(material: Material, found: Coupon, draws: int = 4000) -> Materia
     """
     before = material.removal_before or material.heat_of_gasification
     made = attrs.evolve(material, coupon=found, removal_before=before)
-    nominal = float(Q(removal.NOMINAL[found.band]).to("m").magnitude)
-    energy = removal.sheet(made, found.thickness, nominal, draws).removal
-    low, middle, high = (float(v) for v in np.percentile(energy, [5, 50, 95]))
+    assert before is not None
+    prior = attrs.evolve(material, coupon=None, heat_of_gasification=before, removal_before=None)
+    light = float(Q(removal.NOMINAL[found.band]).to("m").magnitude)
+    sheet = removal.sheet(prior, found.thickness, light, draws)
+    coupling = asked.coupling_draws(prior, light, draws)
+    told = (found.thickness, found.power, found.width, found.passes, coupling)
+    with np.errstate(divide="ignore"):
+        miss = np.abs(np.log(removal.speeds(sheet, *told) / found.speed))
+    # Where hardly a draw agrees with the coupon, the nearest twentieth of them speaks for it.
+    reach = max(found.fresh, float(np.percentile(miss, 5)))
+    weight = np.exp(-0.5 * (miss / reach) ** 2) if math.isfinite(reach) else np.ones(draws)
+    low, middle, high = np.percentile(
+        sheet.removal, [5, 50, 95], method="inverted_cdf", weights=weight
+    )
     spans = (Q(low * 1e-6, "MJ/kg"), Q(middle * 1e-6, "MJ/kg"), Q(high * 1e-6, "MJ/kg"))
     return attrs.evolve(made, heat_of_gasification=Range(*spans, found.source, "measured"))
 

@@ -82,7 +82,7 @@ def keep(path: Any, material: Material, date: Any = None) -> str:
             "coupon.removal_energy",
             energy.typical,
             (energy.high - energy.low) / (2 * Z90),
-            "from the boundary, by the energy balance",
+            "stated range, weighed by the boundary with all else that is unknown",
         ),
     ]
     if found.threshold is not None:
