@@ -225,8 +225,9 @@ def moving_rise(
     Notes
     -----
     Cline and Anthony, J. Appl. Phys. 48, 3895 (1977); Eagar and Tsai, Welding Journal 62, 346-s
-    (1983), written for the 1/e² radius. Right to 1e-4 of the highest rise; thick means thicker
-    than a few radii and than a few times the diffusivity over the speed.
+    (1983), written for the 1/e² radius. Right to 1e-4 of the highest rise up to a
+    Péclet number of 200, and to 5e-4 up to 5000; thick means thicker than a few radii and than a
+    few times the diffusivity over the speed.
 
     Examples
     --------
