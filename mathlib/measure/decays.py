@@ -18,6 +18,8 @@ _BESIDE: Final = (0.72, 0.8, 0.86, 0.91, 0.95, 1.05, 1.09, 1.14, 1.2, 1.28, 1.4)
 _FEW: Final = 30  # taps, to guess from and to look for a second mode in
 _MANY: Final = 100  # taps, to tell from what is left over
 _SECOND: Final = 8.0  # deviations of the gain by a second mode, that are worth a flag
+_TAPS: Final = 10  # in one product
+_SAME: Final = 1e-11  # of a matrix of products, from which on rows count as one
 _SHORTER: Final = 0.9  # from one length of pieces to the next
 
 
@@ -59,9 +61,9 @@ def taps(values: Any, rate: float) -> list[int]:
     quiet = max(float(np.percentile(level, 30)), 1e-300)
     top = float(level.max())
     found: list[int] = []
-    padded = np.concatenate([np.full(4, np.inf), level])
-    before = np.lib.stride_tricks.sliding_window_view(padded, 4)[: len(level)].min(axis=1)
-    before[0] = quiet
+    before = np.concatenate([[quiet], level[:-1]])
+    for parts in (2, 3, 4):
+        before[parts:] = np.minimum(before[parts:], level[:-parts])
     for k in np.flatnonzero((level > 0.15 * top) & (level > 4 * quiet) & (level > _RISE * before)):
         peak = int(k) * size + int(np.argmax(np.abs(values[k * size : (k + 3) * size])))
         if found and peak - found[-1] < 0.1 * rate:
@@ -137,6 +139,29 @@ def _steady(t: Any, tones: list[float]) -> Any:
     return np.stack(rows)
 
 
+def _orthonormal(rows: Any) -> tuple[Any, Any]:
+    """Orthonormal rows that span the same, and the matrix that makes them of the given ones.
+
+    Of a few long rows, which are scaled alike: their products tell enough, and take less than a
+    decomposition of the rows does.
+    """
+    size = np.sqrt(np.einsum("it,it->i", rows, rows))
+    squares, turn = np.linalg.eigh(rows @ rows.T / np.outer(size, size))
+    kept = squares > _SAME * squares[-1]
+    made = (turn[:, kept] / np.sqrt(squares[kept])).T / size
+    return made @ rows, made
+
+
+def _products(y: Any, columns: Any) -> Any:
+    """Give y @ columns, a few taps at a time: threads would cost more here than they save."""
+    return np.concatenate([y[n : n + _TAPS] @ columns for n in range(0, len(y), _TAPS)])
+
+
+def _without(y: Any, q: Any) -> Any:
+    """Pieces without what orthonormal rows account for."""
+    return y - _products(_products(y, q.T), q)
+
+
 def _solve(groups: list[Pieces], theta: Any) -> tuple[float, Any, Any]:
     """Sum of squares left over at one frequency and damping; each tap's normal matrix, gradient.
 
@@ -147,12 +172,12 @@ def _solve(groups: list[Pieces], theta: Any) -> tuple[float, Any, Any]:
     total, normals, gradients = 0.0, [], []
     for t, y, steady in groups:
         basis, slopes = _basis(t, frequency, damping)
-        q, r = np.linalg.qr(np.concatenate([basis, steady]).T)
-        slopes = slopes - (slopes @ q) @ q.T
-        products = y @ np.concatenate([q, slopes.T], axis=1)
-        known, toward = products[:, : q.shape[1]], products[:, q.shape[1] :].reshape(-1, 2, 2)
-        amplitudes = (known @ np.linalg.pinv(r).T)[:, :2]
-        square = float(np.vdot(y, y))
+        q, made = _orthonormal(np.concatenate([basis, steady]))
+        slopes = slopes - (slopes @ q.T) @ q
+        products = _products(y, np.concatenate([q, slopes]).T)
+        known, toward = products[:, : len(q)], products[:, len(q) :].reshape(-1, 2, 2)
+        amplitudes = (known @ made)[:, :2]
+        square = float(np.einsum("nt,nt->", y, y))
         total += max(square - float(np.vdot(known, known)), 1e-14 * square)
         gram = (slopes @ slopes.T).reshape(2, 2, 2, 2)
         normals.append(np.einsum("na,iajb,nb->nij", amplitudes, gram, amplitudes))
@@ -191,8 +216,8 @@ def _rest(groups: list[Pieces], theta: Any) -> list[Pieces]:
     left = []
     for t, y, steady in groups:
         basis, _ = _basis(t, float(np.exp(theta[0])), float(np.exp(theta[1])))
-        q, _ = np.linalg.qr(np.concatenate([basis, steady]).T)
-        left.append(Pieces(t, y - (y @ q) @ q.T, steady))
+        q, _ = _orthonormal(np.concatenate([basis, steady]))
+        left.append(Pieces(t, _without(y, q), steady))
     return left
 
 
@@ -227,7 +252,7 @@ def cut(
 def _some(groups: list[Pieces], enough: int) -> list[Pieces]:
     """Take enough taps of all of them, evenly."""
     every = 1 + sum(len(g.y) for g in groups) // enough
-    return [g._replace(y=g.y[::every]) for g in groups]
+    return [g._replace(y=np.ascontiguousarray(g.y[::every])) for g in groups]
 
 
 def first_guess(groups: list[Pieces], rate: float, low: float, high: float) -> float:
@@ -235,8 +260,8 @@ def first_guess(groups: list[Pieces], rate: float, low: float, high: float) -> f
     size = 1 << int(np.ceil(np.log2(4 * max(len(g.t) for g in groups))))
     power: Any = 0.0
     for _, y, steady in groups:
-        q, _ = np.linalg.qr(steady.T)
-        power = power + (np.abs(np.fft.rfft(y - (y @ q) @ q.T, size)) ** 2).sum(axis=0)
+        q, _ = _orthonormal(steady)
+        power = power + (np.abs(np.fft.rfft(_without(y, q), size)) ** 2).sum(axis=0)
     f = np.fft.rfftfreq(size, 1 / rate)
     inside = (f >= low) & (f <= high)
     return float(f[inside][np.argmax(power[inside])])
@@ -330,9 +355,9 @@ def _second_mode(left: list[Pieces], rate: float, f0: float, damping: float) -> 
     gains: Any = np.zeros(len(tried))
     taken_off = []
     for t, y, steady in left:
-        q, _ = np.linalg.qr(np.concatenate([_basis(t, f0, damping)[0], steady]).T)
+        q, _ = _orthonormal(np.concatenate([_basis(t, f0, damping)[0], steady]))
         rows = np.stack([_basis(t, f, d)[0] for f, d in tried])  # (tried, cosine and sine, times)
-        rows = rows - (rows @ q) @ q.T
+        rows = rows - (rows @ q.T) @ q
         told = rows @ y.T  # (tried, cosine and sine, taps)
         shares = np.linalg.pinv(rows @ rows.transpose(0, 2, 1)) @ told
         gains += (told * shares).sum(axis=(1, 2))
