@@ -21,7 +21,7 @@ _R = (
     "air: 8.3145 J/(mol*K) over 28.965 g/mol",
 )
 _NOZZLE: Final = {
-    "Q": ("free_air", "L/min", "volume of what flows, at the room's pressure and this temperature"),
+    "Q": ("free_air", "L/min", "volume of what flows, at the room's pressure and temperature"),
     "C": (
         "discharge_coefficient",
         "1",
@@ -48,6 +48,14 @@ _NOZZLE: Final = {
         "293 K",
         "a room",
     ),
+    "T_a": (
+        "room_temperature",
+        "K",
+        "at which free air is counted",
+        "positive",
+        "293 K",
+        "a room; pumps are rated near it",
+    ),
     "g": _GAMMA,
     "R": _R,
 }
@@ -56,7 +64,7 @@ _ISENTROPIC = "no heat and no friction up to the narrowest place; what is lost s
 
 choked_air = Formula(
     title="Air through a nozzle in which it reaches the speed of sound",
-    equation="Q = C * pi * d**2 / 4 * p / p_a * sqrt(g * R * T) "
+    equation="Q = C * pi * d**2 / 4 * p / p_a * T_a * sqrt(g * R / T) "
     "* (2 / (g + 1))**((g + 1) / (2 * (g - 1)))",
     where=_NOZZLE,
     holds=(
@@ -67,8 +75,8 @@ choked_air = Formula(
     source="Isentropic flow of an ideal gas, sonic throat",
     example=Example(
         {"discharge_coefficient": 0.8, "nozzle_diameter": "1.5 mm", "supply_pressure": "3 bar",
-         "room_pressure": "101.325 kPa", "air_temperature": "293 K", "heat_ratio": 1.4,
-         "gas_constant": "287.05 J/(kg*K)"},
+         "room_pressure": "101.325 kPa", "air_temperature": "293 K", "room_temperature": "293 K",
+         "heat_ratio": 1.4, "gas_constant": "287.05 J/(kg*K)"},
         "49.87 L/min",
         2e-4,
         "by hand: sqrt(1.4 * 287.05 * 293) = 343.14 m/s; 1.2**-3 = 0.57870; 0.8 * 1.76715e-6 m^2 * "
@@ -80,7 +88,7 @@ choked_air = Formula(
 unchoked_air = Formula(
     title="Air through a nozzle below the speed of sound",
     equation="Q = C * pi * d**2 / 4 * p / p_a "
-    "* sqrt(2 * g / (g - 1) * R * T * ((p_a / p)**(2 / g) - (p_a / p)**((g + 1) / g)))",
+    "* T_a * sqrt(2 * g / (g - 1) * R / T * ((p_a / p)**(2 / g) - (p_a / p)**((g + 1) / g)))",
     where=_NOZZLE,
     holds=(
         "p < p_a * ((g + 1) / 2)**(g / (g - 1)); from about 0.9 bar over the room's pressure on it "
@@ -91,8 +99,8 @@ unchoked_air = Formula(
     source="Isentropic flow of an ideal gas (Saint-Venant and Wantzel)",
     example=Example(
         {"discharge_coefficient": 0.8, "nozzle_diameter": "2 mm", "supply_pressure": "1.3 bar",
-         "room_pressure": "101.325 kPa", "air_temperature": "293 K", "heat_ratio": 1.4,
-         "gas_constant": "287.05 J/(kg*K)"},
+         "room_pressure": "101.325 kPa", "air_temperature": "293 K", "room_temperature": "293 K",
+         "heat_ratio": 1.4, "gas_constant": "287.05 J/(kg*K)"},
         "32.571 L/min",
         5e-4,
         "by hand: x = 0.779423; x**(1/0.7) = 0.70047; x**(2.4/1.4) = 0.65233; 7 * 287.05 * 293 * "
@@ -111,6 +119,7 @@ unchoked_air = Formula(
     discharge_coefficient="1",
     room_pressure="kPa",
     air_temperature="K",
+    room_temperature="K",
 )
 def nozzle_air(
     *,
@@ -119,6 +128,7 @@ def nozzle_air(
     discharge_coefficient: Any = "1 1",
     room_pressure: Any = "101.325 kPa",
     air_temperature: Any = "293 K",
+    room_temperature: Any = "293 K",
 ) -> Any:
     """Volume of free air through the nozzle of an air assist, choked or not.
 
@@ -133,12 +143,14 @@ def nozzle_air(
     room_pressure : pressure, broadcast
         Absolute.
     air_temperature : temperature, broadcast
-        Before the nozzle.
+        Before the nozzle: air that a pump has warmed is thinner, and less of it flows.
+    room_temperature : temperature, broadcast
+        At which free air is counted, as pumps are rated.
 
     Returns
     -------
     Quantity
-        In L/min at the room's pressure.
+        In L/min at the room's pressure and temperature.
 
     Raises
     ------
@@ -164,6 +176,7 @@ def nozzle_air(
         "discharge_coefficient": (discharge_coefficient, "1"),
         "room_pressure": (room_pressure, "Pa"),
         "air_temperature": (air_temperature, "K"),
+        "room_temperature": (room_temperature, "K"),
     }
     every = np.broadcast_arrays(*(value for value, _ in given.values()))
     sound = every[1] >= _CHOKES_AT * every[3]

@@ -142,6 +142,27 @@ class TestNozzle:
         by_hand = np.sqrt(200 / 1.2047) * np.pi * 2e-3**2 * 60e3
         assert found.to("L/min").magnitude == pytest.approx(by_hand, rel=1e-3)
 
+    @pytest.mark.parametrize("pressure", ["1.3 bar", "3 bar"])
+    def test_warm_air_is_thinner_and_less_of_it_flows(self, pressure: str) -> None:
+        # the mass that flows falls with the root of the temperature before the nozzle, and free
+        # air is counted at the room's: sqrt(293/333) = 0.93802
+        told = {"nozzle_diameter": "1.5 mm", "supply_pressure": pressure}
+        cold = nozzles.nozzle_air(**told)
+        warm = nozzles.nozzle_air(**told, air_temperature="333 K")
+        assert (warm / cold).magnitude == pytest.approx(0.93802, abs=1e-5)
+        # in a room of 303 K the same air, not warmed, passes at the speed of sound there
+        both = nozzles.nozzle_air(**told, air_temperature="303 K", room_temperature="303 K")
+        assert (both / cold).magnitude == pytest.approx((303 / 293) ** 0.5, rel=1e-9)
+
+    def test_mass_through_a_choked_nozzle(self) -> None:
+        # textbooks: m = 0.040418 A p / sqrt(T) for air, in kg/s, m2, Pa and K; 1.2047 kg/m3 in
+        # the room: 0.040418 * 3.14159e-6 * 3.5e5 / sqrt(320) = 2.4843e-3 kg/s
+        found = nozzles.choked_air(
+            nozzle_diameter="2 mm", supply_pressure="3.5 bar", air_temperature="320 K"
+        )
+        by_hand = 0.040418 * np.pi * 1e-6 * 3.5e5 / 320**0.5 / 1.2047 * 60e3
+        assert found.to("L/min").magnitude == pytest.approx(by_hand, rel=2e-4)
+
     def test_a_gauge_reading_is_noticed(self) -> None:
         with pytest.raises(ValueRefused, match="absolute"):
             nozzles.nozzle_air(nozzle_diameter="1.5 mm", supply_pressure="1 bar")
