@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
@@ -28,6 +28,9 @@ from mathlib.safety.corrections import (
 )
 from mathlib.units import Quantity
 
+#: What the directive calls the factors that depend on the wavelength alone.
+_IN_THE_DIRECTIVE: Final = {"CA": "C4", "CB": "C3", "CC": "C7"}
+
 
 def _as_number(value: Any) -> Quantity:
     return words.result(value, units.container("1"))
@@ -39,7 +42,7 @@ def factor(name: str, wavelength: Any, edition: str = LOWEST) -> Quantity:
     Parameters
     ----------
     name : str
-        "C2" (its number in J/m²), "C3", "C4" or "C7".
+        "C2" (its number in J/m²), "C3", "C4" or "C7"; the directive's "CB", "CA" or "CC".
     wavelength : length, any shape
         Of the light.
     edition : str
@@ -63,7 +66,8 @@ def factor(name: str, wavelength: Any, edition: str = LOWEST) -> Quantity:
     """
     who = f"Factor {name}"
     edition = LAW if by_law(who, edition) else EDITIONS[0]
-    bands = [c for c in curves() if c.factor == name and edition in c.editions]
+    known = _IN_THE_DIRECTIVE.get(name, name)
+    bands = [c for c in curves() if c.factor == known and edition in c.editions]
     if not bands:
         told = ", ".join(sorted({c.factor for c in curves()}))
         raise ValueRefused(f"{who}: name is one of {told}.")

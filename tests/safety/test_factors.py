@@ -15,6 +15,14 @@ from mathlib.safety import corrections, exposure
 from mathlib.safety.exposure import Pulse, limit
 
 
+def test_the_directive_s_names_stand_for_the_same_factors() -> None:
+    # CA = 5 and CB = 10**(0.02 * 5) as printed; CC is 8 above 1200 nm in the directive alone
+    assert exposure.factor("CA", "1064 nm").magnitude == 5
+    assert exposure.factor("CB", "455 nm").magnitude == pytest.approx(10**0.1, rel=1e-12)
+    assert exposure.factor("CC", "1310 nm", edition="2006/25/EC").magnitude == 8
+    assert exposure.factor("CC", "1175 nm").magnitude == pytest.approx(10**0.45, rel=1e-12)
+
+
 def test_factors_agree_with_the_second_typing() -> None:
     for edition in ("IEC 2014", "2006/25/EC"):
         nm = np.array([700.0, 850, 1049, 1050, 1149, 1150, 1175, 1200, 1310, 1399])
