@@ -19,6 +19,7 @@ _DISTANCE: Final = Word("x", "mm", "of the head", "signed")
 _LOOSE: Final = 0.05  # Hz
 _STILL: Final = 1e-9  # of the largest swing: these motors do not move that mode
 _DIRECTION: Final = Word("direction", "deg", "of travel, from x towards y", "signed")
+_ALONG: Final = {"x": "0 deg", "y": "90 deg"}
 #: How the orders are called in lists and pictures.
 CALLED: Final = {
     "pulley_turn": "pulley turn",
@@ -126,7 +127,7 @@ def speeds_to_avoid(
     x, y : length
         Place of the head, one.
     direction : angle, or an array of them
-        Of travel, from the x axis towards y.
+        Of travel, from the x axis towards y; "x" and "y" stand for 0 deg and 90 deg.
     fastest : speed, optional
         Of the head; crossings above it are left out.
 
@@ -151,6 +152,8 @@ def speeds_to_avoid(
 
     """
     gantry: Any = drive.gantry
+    if isinstance(direction, str):
+        direction = _ALONG.get(direction.strip().lower(), direction)
     given = {"direction": direction} | ({} if fastest is None else {"fastest": fastest})
     takes = [_DIRECTION, Word("fastest", "mm/s")][: len(given)]
     read = words.read_words("Speeds to avoid", takes, given)

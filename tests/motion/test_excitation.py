@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from mathlib import Q
-from mathlib.errors import ValueRefused
+from mathlib.errors import UnitError, ValueRefused
 from mathlib.machine import TAGMAKER, load
 from mathlib.motion import excitation, resonance
 from mathlib.motion.belts import DrivenPulley
@@ -50,6 +50,13 @@ def test_on_an_axis_both_motors_meet_a_mode_at_frequency_over_order() -> None:
     assert first.speed.to("mm/s").magnitude == pytest.approx(modes[0] / 10)
     assert {c.motors for c in found} == {"a and b"}
     assert len(found) == 5 * 4
+
+
+def test_an_axis_stands_for_its_direction() -> None:
+    for axis, angle in (("x", "0 deg"), ("Y", "90 deg")):
+        assert [c.speed for c in crossings(axis)] == [c.speed for c in crossings(angle)]
+    with pytest.raises(UnitError, match="direction needs"):
+        crossings("z")
 
 
 def test_on_a_diagonal_one_motor_turns_root_two_times_as_fast() -> None:
