@@ -325,7 +325,8 @@ def with_units(
 
     The body gets floats or float arrays in SI base units and returns such; ``returns`` is the
     unit of the result, or None where the body builds its own. A word of ``takes`` has a unit, or
-    a unit and a sign. Other parameters of the function pass untouched; defaults are strings.
+    a unit and a sign; a plain 0 is taken in any unit. Other parameters of the function
+    pass untouched; defaults are strings.
 
     >>> @with_units("Area of a square", returns="mm^2", side="mm")
     ... def area(*, side):
@@ -354,6 +355,9 @@ def with_units(
             mistakes.stop()
             left_out = {n for n in optional if filled[n] is None and parameters[n].default is None}
             typed_words = [w for w in words.values() if w.word not in left_out]
+            for w in typed_words:  # nothing is nothing in any unit
+                if not w.kind.offset and type(filled[w.word]) in (int, float):
+                    filled[w.word] = f"0 {w.unit}" if filled[w.word] == 0 else filled[w.word]
             read = read_words(title, typed_words, {w.word: filled[w.word] for w in typed_words})
             value = function(**(filled | read))
             if returns is None:

@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad
 
 from mathlib import Q
-from mathlib.errors import UnitError, ValueRefused
+from mathlib.errors import MathlibError, UnitError, ValueRefused
 from mathlib.laser import heat, optics, stock, thresholds, wood
 from mathlib.laser.moving_source import relative
 from mathlib.materials import material
@@ -218,3 +218,12 @@ class TestStock:
     def test_what_nobody_stated_is_named(self):
         with pytest.raises(ValueRefused, match="absorptance"):
             stock.typical(material("acrylic"), "450 nm")
+
+
+def test_a_plain_0_is_a_place_and_other_plain_numbers_are_not():
+    told = SPOT | {"speed": "20 mm/s"}
+    assert heat.moving_rise(**told, x=0, y=0.0, z=0) == heat.moving_rise(**told)
+    with pytest.raises(UnitError, match="y"):
+        heat.moving_rise(**told, y=0.1)
+    with pytest.raises(MathlibError, match="power"):
+        heat.moving_rise(**told | {"power": 0})
