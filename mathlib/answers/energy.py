@@ -10,6 +10,7 @@ from mathlib.answers import (
     Answer,
     Values,
     evaluate,
+    hazard,
     percent,
     settled,
     share,
@@ -147,6 +148,7 @@ def answer(machine: Machine) -> Answer:
         f"{_across(typical, even)} {_at_ends(machine, typical, burns)}"
     )
     material = machine.job.material or "the material"
+    banned = hazard.banned(machine)
     return Answer(
         asked="How much energy lands?",
         values=typical,
@@ -158,6 +160,7 @@ def answer(machine: Machine) -> Answer:
         flips_at=_flips(machine),
         certain=settled(even) and settled(burns),
         warnings=(
+            *([banned] if banned else []),
             *_of_pulses(typical),
             f"What this does to {material} is not in these numbers: the same dose at another "
             "speed can mark differently.",

@@ -124,10 +124,10 @@ def values(machine: Machine) -> Values:
         found["sideways_frequency"] = frequency(machine, ENDS, sideways=True)
         bounds.append(frequency(machine, _BOUND, sideways=True))
     found["frequency_bound"] = Q(np.minimum.reduce([b.magnitude for b in bounds]), "Hz")
-    return found | _frame(machine)
+    return found | swaying(machine)
 
 
-def _frame(machine: Machine) -> Values:
+def swaying(machine: Machine) -> Values:
     """Stiffness and frequency from a push test; nothing without one."""
     frame = machine.frame
     if frame.push_stiffness is None:

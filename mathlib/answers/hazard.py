@@ -249,6 +249,7 @@ def answer(machine: Machine) -> Answer:
         warnings += [
             *_eyewear(machine),
             *cautions.DISTANCES,
+            *_unplaced(machine),
             *_assumed(head),
             *smoke,
             *cautions.LASER,
@@ -370,6 +371,22 @@ def _smoke(machine: Machine) -> tuple[tuple[str, ...], str]:
     if told.group == materials.UNKNOWN and not (machine.job.material_note or "").strip():
         begins = f"Do not process {name} before its data sheet has been read. "
     return (told.verdict, *told.care), begins
+
+
+def _unplaced(machine: Machine) -> tuple[str, ...]:
+    """Say which distance is taken where the file places nobody."""
+    if machine.room is not None:
+        return ()
+    return (
+        f"The file does not say how near people come: {WATCHERS} from the work to the nearest "
+        "eyes is taken. State watchers under [room].",
+    )
+
+
+def banned(machine: Machine) -> str:
+    """Say why the job's material must not be worked, or not yet; nothing where it may be."""
+    cares, begins = _smoke(machine)
+    return cares[0] if begins else ""
 
 
 def _assumed(head: Module) -> tuple[str, ...]:

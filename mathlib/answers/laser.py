@@ -28,7 +28,6 @@ _ABOUT = {
     "able_power": "of the weakest typical head that is sure to cut all that is wanted",
 }
 _REPORTS: Final = "data/observed_cuts.csv"
-_CLEAR: Final = 0.1  # of light kept in a sheet, below which it is called see-through
 _AFTER: Final = (
     "One line on each new sheet, at the speed of its job: coupons of yours carry the rest, and "
     "only the next sheet is unknown."
@@ -205,15 +204,15 @@ def _quality(machine: Machine) -> list[str]:
 def _see_through(machine: Machine) -> list[str]:
     """Warn where most of the head's light passes through a sheet."""
     told = []
-    light = spot.laser(machine).wavelength
+    light = _one(spot.laser(machine).wavelength)
     for name, wanted in sizing.named(sizing.wanted_of(machine)).items():
         try:
             kept = cutting.absorbed(
-                wanted.material, wanted.thickness, light, wanted.supplier_sheet or None
+                wanted.material, _one(wanted.thickness), light, wanted.supplier_sheet or None
             )
         except MathlibError:
             continue
-        if kept.typical.magnitude < _CLEAR:
+        if kept.typical.magnitude < cutting.SEE_THROUGH:
             told.append(
                 f"{name} keeps {percent(kept.typical.magnitude)} of {tell(light)}: the "
                 "rest passes through, or back, and burns what lies below. More power does not "

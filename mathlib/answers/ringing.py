@@ -10,6 +10,7 @@ from mathlib.answers import (
     Answer,
     Values,
     evaluate,
+    frame,
     percent,
     ratio,
     settled,
@@ -172,7 +173,7 @@ def answer(machine: Machine) -> Answer:
         warnings=(
             *warnings,
             *([found.left_out] if found.left_out else []),
-            "Bending of the beam and the frame are not in this estimate; they can ring lower.",
+            _left_out(machine),
         ),
         sources=(
             *sources_of(machine, "belt", "carriage", "beam", "motor"),
@@ -181,6 +182,18 @@ def answer(machine: Machine) -> Answer:
         measure_next="The frequency itself: a phone's accelerometer on the head, tapped at rest.",
         ranges=ends,
         about=_ABOUT,
+    )
+
+
+def _left_out(machine: Machine) -> str:
+    """Say what can ring lower; of the frame how low, where a push test tells."""
+    told = machine.typical()
+    if told.frame.push_stiffness is None or told.frame.swaying_mass is None:
+        return "Bending of the beam and the frame are not in this estimate; they can ring lower."
+    return (
+        "By its push test the frame itself sways at about "
+        f"{tell(frame.swaying(told)['frame_frequency'])}. Neither that nor the bending of the beam "
+        "is in this estimate."
     )
 
 

@@ -127,7 +127,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     plan = Plan(axes)
     plan.show(reached(answer), hazard.watchers_at(machine))
     if not answer.values:
-        axes.text(0, 0.5, "no laser in this file", ha="center")
+        axes.text(0, 0.45, "no laser in this file", ha="center", bbox=_BEHIND)
     return figure
 
 

@@ -23,6 +23,12 @@ _DEEP: Final = 61
 _BEHIND: Final = 4.0  # radii shown behind the spot and ahead of it
 _AHEAD: Final = 2.0
 _LEVELS: Final = (0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 1e4)  # of the rise over what the material stands
+#: Whether some of what is shown gets too hot, and whether some does not.
+_TITLES: Final = {
+    (True, True): "Inside the black line it gets too hot to stay",
+    (True, False): "All that is shown gets too hot to stay",
+    (False, True): "By typical values nowhere gets too hot to stay",
+}
 _COLOURS: Final = ("#fdf3dc", "#fbe3b0", "#f6c66b", "#e69f00", "#d55e00", "#8c2d04")
 
 
@@ -123,18 +129,20 @@ def draw(answer: Answer, machine: Machine) -> Figure:
         axes.text(0.5, 0.5, "no temperatures: see the verdict", ha="center", va="center")
         return figure
     figure = Made(figsize=(style.SIZE[0], 4.4), layout="constrained")
-    style.name(figure, "Inside the black line it gets too hot to stay")
+    cut = Cut(machine)
+    hot, cold = cut.times.max() > 1, cut.times.min() < 1
+    style.name(figure, _TITLES[bool(hot), bool(cold)])
     section, below = figure.subplots(1, 2, sharey=True, width_ratios=(1.5, 1))
     view = View(section, below)
-    view.show(Cut(machine))
+    view.show(cut)
     section.tick_params(axis="x", rotation=30)
     handles, names = below.get_legend_handles_labels()
-    handles.append(section.plot([], [], color=style.INK, linewidth=2.5)[0])
+    if hot and cold:
+        handles.append(section.plot([], [], color=style.INK, linewidth=2.5)[0])
+        names.append("reached here")
     handles.append(section.plot([], [], color=style.BLUE, linewidth=6)[0])
-    figure.legend(
-        handles, [*names, "reached here", "spot, 1/e²"], loc="outside lower center", ncols=2,
-        frameon=False,
-    )  # fmt: skip
+    names.append("spot, 1/e²")
+    figure.legend(handles, names, loc="outside lower center", ncols=2, frameon=False)
     return figure
 
 

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from mathlib.motion.modes import Modes
 
 _SWING: Final = 0.13  # of the rail spacing, by which what moves most is drawn aside
+_WIDE: Final = 1.24  # of the rail spacing, that is shown
+_DEEP: Final = 1.35  # of the travel along y, that is shown
 
 
 def lowest(machine: Machine) -> Modes:
@@ -37,16 +39,24 @@ def draw(answer: Answer, machine: Machine) -> Figure:
 
     found = lowest(machine)
     count = _count(found)
-    figure = Made(figsize=(style.SIZE[0], 3.0), layout="constrained")
+    figure = Made(figsize=(style.SIZE[0], _height(machine, count)), layout="constrained")
     figure.suptitle(
         "What swings: rest is grey, the end of a swing blue", x=0.01, ha="left", weight="bold"
     )
     for number, axes in enumerate(figure.subplots(1, count)):
-        _one(axes, found, number, machine)
+        _one(axes, found, number, machine, ", " if count == 2 else "\n")
     return figure
 
 
-def _one(axes: Axes, found: Modes, number: int, machine: Machine) -> None:
+def _height(machine: Machine, count: int) -> float:
+    """Inches that a frame as deep as this one takes, with its words above and below."""
+    layout = machine.layout
+    wide = (style.SIZE[0] / count - 0.6) / (_WIDE * float(layout.rail_spacing.to("mm").magnitude))
+    words = 1.6 if count == 2 else 1.8
+    return max(3.0, _DEEP * float(layout.travel_y.to("mm").magnitude) * wide + words)
+
+
+def _one(axes: Axes, found: Modes, number: int, machine: Machine, parted: str) -> None:
     layout = machine.layout
     width, deep = (float(v.to("mm").magnitude) for v in (layout.rail_spacing, layout.travel_y))
     across = float(layout.travel_x.to("mm").magnitude)
@@ -74,7 +84,7 @@ def _one(axes: Axes, found: Modes, number: int, machine: Machine) -> None:
     )
     motors = max(abs(shape["motor a"]), abs(shape["motor b"]))
     axes.set_title(
-        f"{show(found.frequency[number], 3)}, {found.names()[number]}\n"
+        f"{show(found.frequency[number], 3)}{parted}{found.names()[number]}\n"
         f"belts move {100 * motors:.0f} %",
         loc="left",
         size=11,
@@ -84,8 +94,8 @@ def _one(axes: Axes, found: Modes, number: int, machine: Machine) -> None:
     axes.set_xticks([(width - across) / 2.0, (width + across) / 2.0], ["0", f"{across:.3g}"])
     axes.set_yticks([0.0, deep], ["0", f"{deep:.3g}"])
     axes.set_aspect("equal")
-    axes.set_xlim(-0.12 * width, 1.12 * width)
-    axes.set_ylim(-0.15 * deep, 1.2 * deep)
+    axes.set_xlim(-0.12 * width, (_WIDE - 0.12) * width)
+    axes.set_ylim(-0.15 * deep, (_DEEP - 0.15) * deep)
 
 
 def describe(answer: Answer, machine: Machine) -> str:

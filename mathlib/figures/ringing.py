@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from mathlib.answers.ringing import softest_place
 from mathlib.figures import style
 from mathlib.motion import resonance
 from mathlib.units import Q, Quantity, show
@@ -53,11 +54,12 @@ def draw(answer: Answer, machine: Machine, measured: Identified | None = None) -
             fmt="%.3g Hz",
             fontsize=11,
             colors=style.INK,
-            manual=_label_places(np.asarray(lines.levels), x.magnitude, y.magnitude, hertz),
+            manual=_label_places(
+                np.asarray(lines.levels), x.magnitude, y.magnitude, hertz, _lowest(machine, hertz)
+            ),
         )
     places = [("middle", _POINTS // 2, _POINTS // 2, "o")]
-    lowest = np.unravel_index(np.argmin(hertz), hertz.shape)
-    places.append(("lowest", int(lowest[0]), int(lowest[1]), "v"))
+    places.append(("lowest", *_lowest(machine, hertz), "v"))
     if measured is not None:
         _put_measured(axes, x, y, hertz, measured)
         places = []
@@ -81,6 +83,19 @@ def draw(answer: Answer, machine: Machine, measured: Identified | None = None) -
     axes.set_xlabel("x, along the moving beam, in mm")
     axes.set_ylabel("y, along the rails, in mm")
     return figure
+
+
+def _lowest(machine: Machine, hertz: np.ndarray) -> tuple[int, int]:
+    """Row and column of the lowest frequency: of several as low, the one that the verdict names."""
+    told, work = softest_place(machine), machine.typical().machine
+    column, row = (
+        round((_POINTS - 1) * float((place / travel).to("").magnitude))
+        for place, travel in zip(told, (work.travel_x, work.travel_y), strict=True)
+    )
+    if hertz[row, column] <= hertz.min() * (1 + 1e-9):
+        return row, column
+    row, column = np.unravel_index(np.argmin(hertz), hertz.shape)
+    return int(row), int(column)
 
 
 def _put_measured(
@@ -115,17 +130,31 @@ def _put_measured(
 
 
 def _label_places(
-    levels: np.ndarray, x: np.ndarray, y: np.ndarray, hertz: np.ndarray
+    levels: np.ndarray, x: np.ndarray, y: np.ndarray, hertz: np.ndarray, lowest: tuple[int, int]
 ) -> list[tuple[float, float]]:
-    """Places for the numbers on the lines, away from the middle's own label and from the edges."""
-    found, edge = [], _POINTS // 16
+    """Places for the numbers on the lines, away from the words at the marks and from the edges."""
+    found, edge, middle = [], _POINTS // 16, _POINTS // 2
+
+    def worded(row: int, column: int) -> bool:
+        """Tell whether the words of the middle or of the lowest place lie here."""
+        for at_row, at_column in ((middle, middle), lowest):
+            aside = (at_column - column) if at_column > middle else (column - at_column)
+            below = (at_row - row) if at_row > middle else (row - at_row)
+            if -3 <= aside <= middle and -2 <= below <= 6:
+                return True
+        return False
+
     for level in levels:
         for column in (6 * _POINTS // 7, _POINTS // 7):
             above = hertz[:, column] > level
             crossed = np.flatnonzero((above[1:] != above[:-1])[edge:-edge])
-            if crossed.size:
-                found.append((float(x[column]), float(y[crossed[0] + edge])))
-                break
+            if not crossed.size:
+                continue
+            row = int(crossed[0]) + edge
+            if worded(row, column):
+                continue
+            found.append((float(x[column]), float(y[row])))
+            break
     return found
 
 
@@ -133,8 +162,12 @@ def describe(answer: Answer, machine: Machine, measured: Identified | None = Non
     """Say the frequency in the middle, and the least and greatest with their places."""
     x, y, frequency = frequency_map(machine, 0 if measured is None else measured.mode)
     told = []
-    for name, find in (("lowest", np.argmin), ("highest", np.argmax)):
-        row, column = np.unravel_index(find(frequency.magnitude), frequency.shape)
+    hertz = frequency.magnitude
+    lowest = np.unravel_index(np.argmin(hertz), hertz.shape)
+    if measured is None:
+        lowest = _lowest(machine, hertz)
+    highest = np.unravel_index(np.argmax(hertz), hertz.shape)
+    for name, (row, column) in (("lowest", lowest), ("highest", highest)):
         told.append(
             f"{name} {show(frequency[row, column], 3)} at x = {show(x[column], 3)}, "
             f"y = {show(y[row], 3)}"

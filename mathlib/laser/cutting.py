@@ -37,6 +37,8 @@ LEAST, MOST = 0.02, 0.98
 LAPSE: Final = 0.01
 #: Nor beyond this at a wavelength for which nobody reported a cut.
 UNSEEN: Final = 0.5
+#: Share of light kept in a sheet, below which most of it goes through.
+SEE_THROUGH: Final = 0.1
 _SOURCE: Final = "energy balance of the kerf with the coupling of reported cuts"
 
 

@@ -19,7 +19,8 @@ from mathlib.safety import filters
 _MORE_LIGHT, _NM = 1.05, 15.0
 UNCONFIRMED: Final = (
     "supervision is not confirmed: somebody who knows the machine stays beside it from the first "
-    "line to half an hour after the last, with an extinguisher; then pass supervised=True."
+    "line to half an hour after the last, with an extinguisher; then pass supervised=True, or "
+    "--supervised on the command line."
 )
 
 
@@ -121,6 +122,19 @@ def _other_machine(plan: Plan, own: Any) -> list[str]:
     return reasons
 
 
+def together(reasons: list[str]) -> str:
+    """Join reasons into one text after a colon: only the first begins small.
+
+    Examples
+    --------
+    >>> together(["no room is stated.", "no place is stated."])
+    'no room is stated. No place is stated.'
+
+    """
+    first, *others = reasons
+    return " ".join([first, *(other[0].upper() + other[1:] for other in others)])
+
+
 def refuse(who: str, reasons: list[str]) -> None:
     """Raise all reasons at once, if there are any.
 
@@ -130,4 +144,4 @@ def refuse(who: str, reasons: list[str]) -> None:
 
     """
     if reasons:
-        raise ValueRefused(f"{who}: " + " ".join(reasons))
+        raise ValueRefused(f"{who}: {together(reasons)}")

@@ -98,11 +98,13 @@ class Plan:
         cuts = [p for p in self.pieces if p.kind == "cut"]
         width, depth = self.sheet.magnitude
         told = ", ".join(f"{speed:.3g}" for speed in self.levels)
+        passes = "one pass" if self.passes == 1 else f"{self.passes} passes"
+        marks = len(self.pieces) - len(cuts)
         return (
             f"{len(self.pieces)} lines on {width:.0f} mm by {depth:.0f} mm of "
             f"{units.show(self.thickness, 3)} {self.material.name}, grain along x\n"
-            f"  {len(cuts)} to find the boundary, {self.passes} passes at {told} mm/s\n"
-            f"  {len(self.pieces) - len(cuts)} marks, one pass each, for threshold and spot\n"
+            f"  {len(cuts)} to find the boundary, {passes} at {told} mm/s\n"
+            f"  {marks or 'no'} marks, one pass each, for threshold and spot\n"
             f"  all at full power, {units.show(self.power, 3)} of light; a line burns at least "
             f"{units.show(self.apart, 3)} from the one before"
         )
@@ -269,6 +271,18 @@ def _beam(light: heads.Light) -> Beam:
     return Beam(**told)
 
 
+def _refuse_clear(material: Material, deep: float, beam: Beam, sheet: str | None) -> None:
+    """Say where light goes through the sheet: no thinner sheet and no stronger head helps that."""
+    kept = cutting.absorbed(material, Q(deep, "m"), beam.wavelength, sheet).typical
+    if kept.magnitude < cutting.SEE_THROUGH:
+        raise ValueRefused(
+            f"Coupons: {material.name} of {deep * 1e3:.3g} mm keeps {100 * kept.magnitude:.2g} % "
+            f"of light at {units.show(beam.wavelength, 4)}; the rest passes through, or back, "
+            "and burns what lies below; a stronger head changes nothing in that. Take another sheet, "
+            "or a head of another wavelength."
+        )
+
+
 def _bounds(
     material: Material, deep: float, power: float, beam: Beam, fastest: float, sheet: str | None
 ) -> tuple[int, float, float]:
@@ -282,6 +296,7 @@ def _bounds(
             break
     low, high = max(low, SLOWEST), min(high, fastest)
     if high < 1.3 * SLOWEST:
+        _refuse_clear(material, deep, beam, sheet)
         raise ValueRefused(
             f"Coupons: {material.name} of {deep * 1e3:.3g} mm is not severed at {SLOWEST:g} mm/s "
             f"even in {passes} passes, and slower lines burn more than they cut. Take a thinner "

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from mathlib import units
 from mathlib.errors import MathlibError, ValueRefused
 from mathlib.laser import cutting, removal
-from mathlib.measure import coupons
+from mathlib.measure import coupon_gate, coupons
 
 if TYPE_CHECKING:
     from mathlib.machine import Machine
@@ -88,7 +88,7 @@ def texts(made: Plan, supervised: bool, folder: Path) -> tuple[dict[Path, str], 
     if supervised or not coupons.against(made, made.machine, True):
         found[folder / f"{stem}.svg"] = coupons.to_svg(made, supervised)
     else:
-        reasons = " ".join(coupons.against(made, made.machine, True))
+        reasons = coupon_gate.together(coupons.against(made, made.machine, True))
         left_out.append(f"Not written, drawing: {reasons}")
     try:
         program = coupons.to_rs274(made, made.machine, supervised)
