@@ -77,7 +77,6 @@ def answer(machine: Machine) -> Answer:
     found = sized(machine)
     sheet = found.weakest(OWN)
     cell = found.cells[sheet][OWN]
-    able = found.able
     told: Values = drawn if machine.draws else typical
     known: Values = {"asked_speed": cell.asked}
     flips: Values = {}
@@ -94,6 +93,7 @@ def answer(machine: Machine) -> Answer:
             "cut_speed": (cell.speed.low, cell.speed.high),
             "power_needed": (cell.power_needed.low, cell.power_needed.high),
         }
+    able = [name for name in found.able if name != OWN]
     if able:
         known["able_power"] = found.light[able[0]]
     return Answer(
@@ -143,7 +143,7 @@ def _weakest(found: Sized) -> str:
     if found.left_out and len(found.cells) == 1:
         every = next(iter(found.cells))
     blue = [m for m in found.able if m not in found.tubes and m != OWN]
-    tube = [m for m in found.able if m in found.tubes]
+    tube = [m for m in found.able if m in found.tubes and m != OWN]
     if not blue and not tube:
         return f"No typical head here is sure to cut {every}."
     if not blue:

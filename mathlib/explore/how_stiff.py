@@ -28,6 +28,7 @@ _SIZE: Final = (4.8, 3.6)
 
 def panel(machine: Machine) -> Panel:
     """Sag under the head along the travel, with what it does to the focus."""
+    frame.beam_of(machine)  # refuses a beam whose sag nothing is known of
     view = _View(machine)
     controls = [control(machine, key, *ends) for key, ends in SPANS.items()]
     return Panel(controls=controls, figure=view.figure, update=view.update)

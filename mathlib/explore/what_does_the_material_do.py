@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 
 #: Slider ends, as multiples of what the machine file says.
 SPANS: Final = {"job.speed": (0.02, 5.0)}
+#: Whether some of what is shown gets too hot, and whether some does not.
+_TITLES: Final = {
+    (True, True): "Inside the black line it gets too hot",
+    (True, False): "All that is shown gets too hot",
+    (False, True): "Nowhere shown does it get too hot",
+}
 _SIZE: Final = (5.0, 3.6)  # small, so that its words stay large on a phone
 
 
@@ -40,7 +46,7 @@ class _View:
         self.machine = machine
         with matplotlib.rc_context(style.RC):
             self.figure = Figure(figsize=_SIZE, layout="constrained")
-            style.name(self.figure, "Inside the black line it gets too hot")
+            style.name(self.figure, _TITLES[True, True])
             section, below = self.figure.subplots(1, 2, sharey=True, width_ratios=(1.5, 1))
             self.view = picture.View(section, below)
             section.tick_params(axis="x", rotation=30)
@@ -50,10 +56,16 @@ class _View:
         """Move the artists to these values, and put them into words."""
         machine = changed(self.machine, values)
         found = material.answer(machine)
-        if "moving_rise" not in found.values:
+        heated = "moving_rise" in found.values
+        for axes in self.figure.axes:
+            axes.set_visible(heated)
+        if not heated:
+            style.name(self.figure, "No surface is heated here")
             return Seen(picture.describe(found, machine), found.verdict)
         with matplotlib.rc_context(style.RC):
-            self.view.show(picture.Cut(machine))
+            cut = picture.Cut(machine)
+            self.view.show(cut)
+        style.name(self.figure, _TITLES[cut.parted])
         alternative = (
             f"At {units.show(values['job.speed'], 3)} and a share of "
             f"{units.show(values['job.power_share'], 3)} of the light the Péclet number is "

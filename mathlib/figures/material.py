@@ -71,6 +71,11 @@ class Cut:
         )
 
     @property
+    def parted(self) -> tuple[bool, bool]:
+        """Whether some of what is shown gets too hot to stay, and whether some does not."""
+        return bool(self.times.max() > 1), bool(self.times.min() < 1)
+
+    @property
     def reached(self) -> Quantity:
         """Depth to which the material would get as hot as it stands; 0 where nowhere."""
         hot = self.column >= self.stands
@@ -130,14 +135,13 @@ def draw(answer: Answer, machine: Machine) -> Figure:
         return figure
     figure = Made(figsize=(style.SIZE[0], 4.4), layout="constrained")
     cut = Cut(machine)
-    hot, cold = cut.times.max() > 1, cut.times.min() < 1
-    style.name(figure, _TITLES[bool(hot), bool(cold)])
+    style.name(figure, _TITLES[cut.parted])
     section, below = figure.subplots(1, 2, sharey=True, width_ratios=(1.5, 1))
     view = View(section, below)
     view.show(cut)
     section.tick_params(axis="x", rotation=30)
     handles, names = below.get_legend_handles_labels()
-    if hot and cold:
+    if all(cut.parted):
         handles.append(section.plot([], [], color=style.INK, linewidth=2.5)[0])
         names.append("reached here")
     handles.append(section.plot([], [], color=style.BLUE, linewidth=6)[0])

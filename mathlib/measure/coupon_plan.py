@@ -278,8 +278,8 @@ def _refuse_clear(material: Material, deep: float, beam: Beam, sheet: str | None
         raise ValueRefused(
             f"Coupons: {material.name} of {deep * 1e3:.3g} mm keeps {100 * kept.magnitude:.2g} % "
             f"of light at {units.show(beam.wavelength, 4)}; the rest passes through, or back, "
-            "and burns what lies below; a stronger head changes nothing in that. Take another sheet, "
-            "or a head of another wavelength."
+            "and burns what lies below; a stronger head changes nothing in that. Take another "
+            "sheet, or a head of another wavelength."
         )
 
 
