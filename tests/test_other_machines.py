@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from mathlib import answers, explore, figures
-from mathlib.errors import Unanswerable, ValueRefused
+from mathlib.errors import TableError, Unanswerable, ValueRefused
 from mathlib.figures import material as heat_picture
 from mathlib.figures import ringing as ringing_map
 from mathlib.laser.beams import Module
 from mathlib.machine import TAGMAKER, Heads, Machine, load
-from mathlib.measure import coupon_gate
+from mathlib.measure import coupon_gate, coupons
 from mathlib.measure.coupon_plan import plan
 from mathlib.units import Q
 
@@ -187,6 +187,50 @@ class TestCoupons:
         made = plan("clear acrylic", "3 mm", TUBE, machine, seed=1)
         assert made.passes == 1
         assert "the boundary, one pass at " in repr(made)
+
+    @pytest.fixture
+    def filled(self, machine):
+        """Rows of a table that somebody filled in, with the lines above them."""
+        made = plan(
+            "birch plywood", "3 mm", machine.heads.laser, machine, seed=1, supplier_sheet="x"
+        )
+        lines = coupons.form(made).splitlines()
+        start = next(i for i, line in enumerate(lines) if line.startswith("number"))
+        rows = [line.split(",") for line in lines[start + 1 :]]
+        for row in rows:
+            speed = float(row[3])
+            if row[1] == "cut":
+                row[5], row[7] = "3.05", "yes" if speed < 2 else "no"
+            else:
+                row[8] = f"{max(20.0, 160 - 1.5 * speed):.1f}"
+        return lines[: start + 1], rows
+
+    def written(self, path, filled):
+        head, rows = filled
+        path.write_text("\n".join([*head, *map(",".join, rows)]) + "\n", encoding="utf-8")
+        return path
+
+    def test_a_unit_written_into_a_cell_is_refused_with_its_line(self, tmp_path, filled):
+        head, rows = filled
+        row = next(i for i, row in enumerate(rows) if row[1] == "cut")
+        rows[row][5] = "3.05 mm"
+        path = self.written(tmp_path / "mine.csv", filled)
+        with pytest.raises(TableError, match=f"line {len(head) + row + 1}: '3.05 mm'"):
+            coupons.read(path)
+
+    @pytest.mark.parametrize("other", ["", "2", "wet"])
+    def test_words_in_the_notes_are_nobodys_number(self, tmp_path, filled, other):
+        filled[1][3][11] = "smoky"
+        filled[1][4][11] = other
+        assert len(coupons.read(self.written(tmp_path / "mine.csv", filled))) == len(filled[1])
+
+    def test_widths_in_millimetres_under_micrometres_tell_no_spot(self, tmp_path, filled):
+        for row in filled[1]:
+            row[8] = row[8] and f"{float(row[8]) / 1000:.4f}"
+        cuts = coupons.read(self.written(tmp_path / "mine.csv", filled))
+        found = coupons.update("birch plywood", cuts, "x").coupon
+        assert "are they millimetres?" in " ".join(found.notes)
+        assert "Radius of the spot" not in str(found)
 
     def test_each_reason_is_a_sentence(self):
         with pytest.raises(ValueRefused, match=r"^Who: one\. Two\.$"):

@@ -85,6 +85,11 @@ def draw(answer: Answer, machine: Machine, measured: Identified | None = None) -
     return figure
 
 
+def _place(number: int) -> tuple[int, int]:
+    """Row and column of a point of the map that is counted row by row."""
+    return divmod(number, _POINTS)
+
+
 def _lowest(machine: Machine, hertz: np.ndarray) -> tuple[int, int]:
     """Row and column of the lowest frequency: of several as low, the one that the verdict names."""
     told, work = softest_place(machine), machine.typical().machine
@@ -94,8 +99,7 @@ def _lowest(machine: Machine, hertz: np.ndarray) -> tuple[int, int]:
     )
     if hertz[row, column] <= hertz.min() * (1 + 1e-9):
         return row, column
-    row, column = np.unravel_index(np.argmin(hertz), hertz.shape)
-    return int(row), int(column)
+    return _place(int(np.argmin(hertz)))
 
 
 def _put_measured(
@@ -163,10 +167,8 @@ def describe(answer: Answer, machine: Machine, measured: Identified | None = Non
     x, y, frequency = frequency_map(machine, 0 if measured is None else measured.mode)
     told = []
     hertz = frequency.magnitude
-    lowest = np.unravel_index(np.argmin(hertz), hertz.shape)
-    if measured is None:
-        lowest = _lowest(machine, hertz)
-    highest = np.unravel_index(np.argmax(hertz), hertz.shape)
+    lowest = _lowest(machine, hertz) if measured is None else _place(int(np.argmin(hertz)))
+    highest = _place(int(np.argmax(hertz)))
     for name, (row, column) in (("lowest", lowest), ("highest", highest)):
         told.append(
             f"{name} {show(frequency[row, column], 3)} at x = {show(x[column], 3)}, "

@@ -219,6 +219,12 @@ def _spot(cuts: Sequence[Cut]) -> tuple[Any, tuple[str, ...]]:
         return None, ("Fewer than three widths of marks: spot and threshold stay as they were.",)
     energy = [_one(cut.power, "W") / _one(cut.speed, "mm/s") for cut in marks]
     width = [_one(cut.width, "um") for cut in marks if cut.width is not None]
+    light = _one(marks[0].beam.wavelength, "um")
+    if 0 < max(width) < light:
+        return None, (
+            f"No mark is wider than {max(width):.2g} µm, less than a wavelength of the light: are "
+            "they millimetres? Spot and threshold stay as they were.",
+        )
     try:
         found = spots.threshold_plot(energy=Q(np.array(energy), "J/mm"), width=Q(width, "um"))
     except MathlibError as fault:

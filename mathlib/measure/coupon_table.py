@@ -194,6 +194,14 @@ def read(path: str | os.PathLike[str], plan: Plan | None = None) -> tuple[Cut, .
         said = [text for text in table.words.get(name, ()) if str(text).strip()]
         if said:
             raise TableError(f"{where}: {name} is a number, and {said[0]!r} is none.")
+    remarks = table.columns.get("note")
+    numbered = remarks is not None and any(map(math.isfinite, remarks.magnitude))
+    for note in table.notes:
+        if "cells are not numbers" in note and not numbered:  # remarks may be words
+            raise TableError(
+                f"{where}: {note} Write a number alone, in the unit that its heading names, and "
+                "leave empty what was not looked at."
+            )
     if "number" in table.columns:
         numbers = [f"{n:g}" for n in table.columns["number"].magnitude if math.isfinite(n)]
         twice = sorted({n for n in numbers if numbers.count(n) > 1}, key=float)
