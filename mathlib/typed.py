@@ -19,6 +19,8 @@ from mathlib.errors import TextRefused, UnitError
 from mathlib.nameplate import Part, Reading
 from mathlib.units import Quantity, UnitsContainer
 
+#: A text as it should be; who knows the word puts its own unit there.
+SUCH_AS: Final = '"9 mm"'
 _LONGEST: Final = 200
 _STRICT: Final = re.compile(
     r"\s*([-+−]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))(?:[eE]([-+]?[0-9]+)|\s*×\s*10([⁺⁻⁰¹²³⁴-⁹]+))?\s*"
@@ -28,9 +30,9 @@ _SLIPS: Final = (
     (r",\d", 'has a decimal comma, or one between thousands: write such as "2.5 mm"'),
     (r"(1\s*)?/\s*[\d.]", 'has a fraction, which is not evaluated: write such as "0.5 mm"'),
     (r"/", 'has nothing above the bar of its unit: write such as "5 1/mm"'),
-    (r"[-+*^×·]", 'looks like an expression, which is not evaluated: write such as "9 mm"'),
+    (r"[-+*^×·]", f"looks like an expression, which is not evaluated: write such as {SUCH_AS}"),
     (r"_", 'has an underscore in its number: write such as "1000 mm"'),
-    (r"(?!1\s*(/|$))[\d.]|.*[^\s/(*^]\s+-?\d", 'holds two numbers: write one, such as "9 mm"'),
+    (r"(?!1\s*(/|$))[\d.]|.*[^\s/(*^]\s+-?\d", f"holds two numbers: write one, such as {SUCH_AS}"),
 )
 
 
@@ -73,11 +75,11 @@ def number(text: str) -> float:
 
 def _short(text: Any) -> str:
     if not isinstance(text, str):
-        raise TextRefused(f'a text such as "9 mm" is needed; got a {type(text).__name__}.')
+        raise TextRefused(f"a text such as {SUCH_AS} is needed; got a {type(text).__name__}.")
     if len(text) > _LONGEST:
         raise TextRefused(
             f"a text of {len(text)} characters is too long (at most {_LONGEST}): "
-            'write one number and one unit, such as "9 mm".'
+            f"write one number and one unit, such as {SUCH_AS}."
         )
     return str(text)
 
@@ -98,7 +100,7 @@ def _leading(text: str) -> tuple[float, str]:
     """Split a strict text into its number and what follows."""
     match = _STRICT.match(text)
     if match is None:
-        raise TextRefused(f'{text!r} has no finite number and unit: write such as "9 mm".')
+        raise TextRefused(f"{text!r} has no finite number and unit: write such as {SUCH_AS}.")
     power = match[2] or (match[3] or "0").translate(nameplate.RAISED)
     return nameplate.finite(match[1].replace("−", "-"), power), text[match.end() :].rstrip()
 

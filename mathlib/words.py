@@ -137,8 +137,9 @@ def _read(word: Word, text: str) -> Any:
         try:
             number = typed.number(text)
         except MathlibError:
+            why = str(fault).replace(typed.SUCH_AS, f'"9 {word.unit}"')
             here = _as_meant(word, text)
-            raise UnitError(f"{word.word} needs {_such(word)}: {fault}{here}") from None
+            raise UnitError(f"{word.word} needs {_such(word)}: {why}{here}") from None
         if word.bare:
             return number
         raise UnitError(_bare_sentence(word, np.asarray(number))) from None

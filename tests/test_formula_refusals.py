@@ -236,3 +236,11 @@ def test_only_a_call_takes_labelled_arrays() -> None:
         SPRING.solve("mass", stiffness=labelled([1.0], "N/mm"), frequency="3 Hz")
     with pytest.raises(ValueRefused, match="worked shows one point"):
         SPRING.worked(stiffness=labelled([1.0], "N/mm"), mass=M)
+
+
+def test_what_to_write_instead_is_in_the_words_own_unit() -> None:
+    from mathlib.motion.resonance import held_carriage_frequency
+
+    for slip in ("abc", "-", "2*3 kg"):
+        with pytest.raises(UnitError, match='write such as "9 kg"'):
+            held_carriage_frequency(stiffness="100 N/mm", mass=slip)
