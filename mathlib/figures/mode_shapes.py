@@ -41,7 +41,7 @@ def draw(answer: Answer, machine: Machine) -> Figure:
     count = _count(found)
     figure = Made(figsize=(style.SIZE[0], _height(machine, count)), layout="constrained")
     figure.suptitle(
-        "What swings: rest is grey, the end of a swing blue", x=0.01, ha="left", weight="bold"
+        "What swings, a quarter from the left: grey to blue", x=0.01, ha="left", weight="bold"
     )
     for number, axes in enumerate(figure.subplots(1, count)):
         _one(axes, found, number, machine, ", " if count == 2 else "\n")
