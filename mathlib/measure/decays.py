@@ -49,8 +49,11 @@ def peakedness(values: Any, rate: float) -> float:
     if not n:
         return 3.0
     parts = values[:n].reshape(-1, size)[:: 1 + n // 1_000_000]
-    squares = (parts - parts.mean(axis=1, keepdims=True)) ** 2
-    return float(np.mean(squares * squares) / (np.mean(squares) ** 2 + 1e-300))
+    squares = parts - parts.mean(axis=1, keepdims=True)
+    squares *= squares
+    return float(np.einsum("nt,nt->", squares, squares) / squares.size) / (
+        float(squares.mean()) ** 2 + 1e-300
+    )
 
 
 def taps(values: Any, rate: float) -> list[int]:

@@ -79,8 +79,11 @@ def whittle(
     start: Any,
     centre: float,
     rounds: int = _ROUNDS,
+    left: float = 2e-4,
 ) -> tuple[Any, float, Any]:
     """Fit by Fisher scoring: parameters, log likelihood, information matrix.
+
+    It ends when no more than ``left`` of log likelihood seems to be gained by another step.
 
     A weak prior (tilt 0 with standard deviation 4, damping below one) keeps what the data do not
     tell from running away.
@@ -108,7 +111,7 @@ def whittle(
             step = np.linalg.solve(damped, gradient)
         except np.linalg.LinAlgError:
             break
-        if float(gradient @ step) < 2e-4:  # of log likelihood, that is left to gain
+        if float(gradient @ step) < left:
             break
         new = theta.copy()
         new += np.clip(step, -0.7, 0.7)
@@ -282,7 +285,7 @@ def _second_mode(
         if not f[2] < at < f[-3]:
             continue
         start = [*theta[:3], theta[0] - 1.5, np.log(at), theta[2], *theta[3:]]
-        new, told, _ = whittle(*bins, start, centre, rounds=12)
+        new, told, _ = whittle(*bins, start, centre, rounds=12, left=0.3)
         if told - value > 0.4 * _SECOND:
             new, told, _ = whittle(*bins, new, centre)
         if told - value > _SECOND and (found is None or told > found[1]):

@@ -16,6 +16,7 @@ _PREFIXES: Final = ("accel", "acceleration", "acc", "a", "vib", "beschl", "imu",
 LOWEST_RATE: Final = 200.0  # Hz; below it a mode of a machine may well appear folded
 _GAP: Final = 5.0  # usual steps without a sample
 _FEWEST: Final = 200  # samples
+_BLOCK: Final = 16_384  # samples that stay in cache
 _COARSE: Final = 16  # steps of the converter across the whole swing
 
 
@@ -100,15 +101,15 @@ def column_of(record: Table, axis: str) -> str:
 
 def _even(who: str, t: Any, x: Any, notes: list[str]) -> tuple[Any, float]:
     """Even samples and their rate; jitter and a few missing samples are bridged."""
-    steps = np.diff(t)
     span = t[-1] - t[0]
     if not span > 0:
         raise ValueRefused(f"{who}: the time does not run forward.")
     mean = span / (len(t) - 1)
-    usual = max(float(np.median(steps[:: 1 + len(steps) // 100_000])), 0.5 * mean)
-    longest, coarse = float(steps.max()), _resolution(steps)
-    if float(steps.min()) < -_GAP * usual or longest > _GAP * usual + coarse:
-        at = float(t[int(np.argmax(np.abs(steps)))])
+    few = 1 + len(t) // 100_000
+    usual = max(float(np.median(t[1::few] - t[: len(t) - 1 : few])), 0.5 * mean)
+    shortest, longest, coarse = _steps(t)
+    if shortest < -_GAP * usual or longest > _GAP * usual + coarse:
+        at = float(t[int(np.argmax(np.abs(np.diff(t))))])
         raise ValueRefused(
             f"{who}: there is a gap of {longest:.3g} s after {at:.4g} s. Choose one session when "
             "reading, session=1, or take the record again."
@@ -117,8 +118,7 @@ def _even(who: str, t: Any, x: Any, notes: list[str]) -> tuple[Any, float]:
     away = t[some] - (t[0] + mean * some)
     if away.max() - away.min() <= 2.0 * mean + coarse:
         return x, 1.0 / mean
-    late = steps < 0
-    if late.any():
+    if shortest < 0:
         order = np.argsort(t, kind="stable")
         t, x = t[order], x[order]
     grid = np.arange(t[0], t[-1], usual)
@@ -126,12 +126,19 @@ def _even(who: str, t: Any, x: Any, notes: list[str]) -> tuple[Any, float]:
     return np.interp(grid, t, x), 1.0 / usual
 
 
-def _resolution(steps: Any) -> float:
-    """Step of a clock whose readings repeat; zero for one that is fine enough."""
-    if np.count_nonzero(steps == 0) < 0.05 * len(steps):
-        return 0.0
-    ahead = steps[steps > 0]
-    return float(ahead.min()) if len(ahead) else 0.0
+def _steps(t: Any) -> tuple[float, float, float]:
+    """Shortest and longest step, and the step of a clock whose readings repeat, or zero."""
+    shortest, longest, still = np.inf, -np.inf, 0
+    for begin in range(0, len(t) - 1, _BLOCK):
+        steps = np.diff(t[begin : begin + _BLOCK + 1])
+        shortest, longest = min(shortest, steps.min()), max(longest, steps.max())
+        still += int(np.count_nonzero(steps == 0))
+    coarse = 0.0
+    if still >= 0.05 * (len(t) - 1):
+        steps = np.diff(t)
+        ahead = steps[steps > 0]
+        coarse = float(ahead.min()) if len(ahead) else 0.0
+    return float(shortest), float(longest), coarse
 
 
 def _refuse_clipped(who: str, x: Any, notes: list[str]) -> tuple[float, float]:
@@ -150,9 +157,9 @@ def _refuse_clipped(who: str, x: Any, notes: list[str]) -> tuple[float, float]:
         return low, high
     for end, sign in ((high, 1.0), (low, -1.0)):
         edge = end - sign * 0.05 * span
-        inward = np.abs(end - x[x >= edge if sign > 0 else x <= edge])
-        at_end = int(np.count_nonzero(inward <= 1e-9 * span))
-        near = len(inward) - at_end
+        last = end - sign * 1e-9 * span
+        at_end = int(np.count_nonzero(x >= last if sign > 0 else x <= last))
+        near = int(np.count_nonzero(x >= edge if sign > 0 else x <= edge)) - at_end
         if at_end >= 6 and at_end > max(near, 2):
             raise ValueRefused(
                 f"{who}: the record is clipped: {at_end} samples stand at {end:.4g}. Set the "
