@@ -223,10 +223,7 @@ def _see_through(machine: Machine) -> list[str]:
 
 def beam_of(machine: Machine) -> Beam:
     """Beam of the machine's head at its focus, typical values, both axes where they differ."""
-    head: Any = spot.laser(machine.typical())
-    if head.beam_quality is None:
-        usual = heads.usual_quality(float(_one(head.wavelength).to("m").magnitude)).typical
-        head = attrs.evolve(head, beam_quality=usual)
+    head: Any = heads.with_quality(spot.laser(machine.typical()))
     quality = head.beam_quality
     first, other = spot.spot_diameter(head), spot.other_axis(head)
     qualities, widths = [_one(quality)], [_one(first[0])]

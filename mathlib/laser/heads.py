@@ -117,6 +117,24 @@ def usual_quality(wavelength: float) -> Range:
     return _USUAL[removal.band(wavelength)]
 
 
+def with_quality(head: Module) -> Module:
+    """Give a head that does not state its beam quality what is usual for its light.
+
+    Examples
+    --------
+    >>> head = Module(optical_power="5 W", wavelength="450 nm", focal_length="30 mm")
+    >>> print(with_quality(head).beam_quality)
+    15
+
+    """
+    if head.beam_quality is not None:
+        return head
+    record: Any = head
+    usual = usual_quality(float(np.median(head.wavelength.to("m").magnitude)))
+    found: Module = attrs.evolve(record, beam_quality=usual.typical)
+    return found
+
+
 def _read(name: str, told: Mapping[str, Any]) -> dict[str, Any]:
     """Values of a dict, texts read in the units of a ``Module``."""
     record: Any = Module

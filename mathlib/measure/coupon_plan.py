@@ -231,11 +231,7 @@ def _whole(word: str, value: Any, least: int) -> None:
 def _light(module: str | Module) -> tuple[heads.Light, Module]:
     """Draws of a head, and its record."""
     if isinstance(module, Module):
-        head = module
-        if module.beam_quality is None and module.spot_diameter is not None:
-            wavelength = float(np.median(module.wavelength.to("m").magnitude))
-            own: Any = module
-            head = attrs.evolve(own, beam_quality=heads.usual_quality(wavelength).typical)
+        head = module if module.spot_diameter is None else heads.with_quality(module)
         return heads.light("coupons", head, 2), module
     rows = heads.rows()
     if not isinstance(module, str) or module not in rows:

@@ -117,13 +117,18 @@ def _finer(values: Any, rate: float, frequency: float) -> float:
     return float(frequency + turn / (2 * np.pi * half / rate))
 
 
-def _basis(t: Any, frequency: float, damping: float) -> tuple[Any, Any]:
-    """Cosine and sine that decay, (2, times); and their slopes by ln frequency, ln damping."""
+def _decay(t: Any, frequency: float, damping: float) -> Any:
+    """Cosine and sine that decay, (2, times)."""
+    w = 2 * np.pi * frequency
+    fall, turned = np.exp(-damping * w * t), w * np.sqrt(1 - damping**2) * t
+    return np.stack([fall * np.cos(turned), fall * np.sin(turned)])
+
+
+def _slopes(t: Any, frequency: float, damping: float, decay: Any) -> Any:
+    """Slopes of both by ln frequency, and of both by ln damping, (4, times)."""
     w = 2 * np.pi * frequency
     root = np.sqrt(1 - damping**2)
-    wd = w * root
-    fall = np.exp(-damping * w * t)
-    c, s = fall * np.cos(wd * t), fall * np.sin(wd * t)
+    c, s = decay
     turn = w * t * damping**2 / root
     slopes = [
         -w * t * (damping * c + root * s),
@@ -131,7 +136,7 @@ def _basis(t: Any, frequency: float, damping: float) -> tuple[Any, Any]:
         -damping * w * t * c + turn * s,
         -damping * w * t * s - turn * c,
     ]
-    return np.stack([c, s]), np.stack(slopes)
+    return np.stack(slopes)
 
 
 def _steady(t: Any, tones: list[float]) -> Any:
@@ -174,7 +179,8 @@ def _solve(groups: list[Pieces], theta: Any) -> tuple[float, Any, Any]:
     frequency, damping = float(np.exp(theta[0])), float(np.exp(theta[1]))
     total, normals, gradients = 0.0, [], []
     for t, y, steady in groups:
-        basis, slopes = _basis(t, frequency, damping)
+        basis = _decay(t, frequency, damping)
+        slopes = _slopes(t, frequency, damping, basis)
         q, made = _orthonormal(np.concatenate([basis, steady]))
         slopes = slopes - (slopes @ q.T) @ q
         products = _products(y, np.concatenate([q, slopes]).T)
@@ -218,7 +224,7 @@ def _rest(groups: list[Pieces], theta: Any) -> list[Pieces]:
     """Pieces without the decays and without all that is steady."""
     left = []
     for t, y, steady in groups:
-        basis, _ = _basis(t, float(np.exp(theta[0])), float(np.exp(theta[1])))
+        basis = _decay(t, float(np.exp(theta[0])), float(np.exp(theta[1])))
         q, _ = _orthonormal(np.concatenate([basis, steady]))
         left.append(Pieces(t, _without(y, q), steady))
     return left
@@ -358,8 +364,8 @@ def _second_mode(left: list[Pieces], rate: float, f0: float, damping: float) -> 
     gains: Any = np.zeros(len(tried))
     taken_off = []
     for t, y, steady in left:
-        q, _ = _orthonormal(np.concatenate([_basis(t, f0, damping)[0], steady]))
-        rows = np.stack([_basis(t, f, d)[0] for f, d in tried])  # (tried, cosine and sine, times)
+        q, _ = _orthonormal(np.concatenate([_decay(t, f0, damping), steady]))
+        rows = np.stack([_decay(t, f, d) for f, d in tried])  # (tried, cosine and sine, times)
         rows = rows - (rows @ q.T) @ q
         told = rows @ y.T  # (tried, cosine and sine, taps)
         shares = np.linalg.pinv(rows @ rows.transpose(0, 2, 1)) @ told

@@ -69,7 +69,7 @@ def _sizes(layout: Layout) -> _Sizes:
     )
     pitch = float(np.median(layout.belt.pitch.to("mm").magnitude))
     radius = pitch * _single(layout, "teeth", "1") / (2 * np.pi)
-    over = 3 * radius if layout.overrun is None else _single(layout, "overrun", "mm")
+    over = _single(layout, "taken_overrun", "mm")
     margin = (width - reach_x) / 2.0
     if margin < 2 * radius:
         raise ValueRefused(

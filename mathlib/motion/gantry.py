@@ -45,6 +45,14 @@ class Layout:
     overrun: Quantity | None = optional("mm", "from the end of travel to the nearest pulley")
     teeth: Quantity = quantity("1", "of the usual pulleys", default="20 1")
 
+    @property
+    def taken_overrun(self) -> Quantity:
+        """The overrun that is told, or else three radii of the usual pulleys."""
+        if self.overrun is not None:
+            return self.overrun
+        radius = self.belt.pitch.to("mm").magnitude * self.teeth.magnitude / (2 * np.pi)
+        return Q(3 * radius, "mm")
+
 
 class Stiffness(NamedTuple):
     """Stiffness at the head: forces by displacements, motors held."""
@@ -223,10 +231,7 @@ class Gantry:
         """
         layout = self.layout
         width, travel = (v.to("m").magnitude for v in (layout.rail_spacing, layout.travel_x))
-        if layout.overrun is not None:
-            over = layout.overrun.to("m").magnitude
-        else:
-            over = 3 * layout.teeth.magnitude * layout.belt.pitch.to("m").magnitude / (2 * np.pi)
+        over = layout.taken_overrun.to("m").magnitude
         return float(np.max(width - travel)) / 2, float(np.max(over))
 
     # -- stiffness ----------------------------------------------------------------------------
